@@ -1,0 +1,1 @@
+//! What is typed: arguments in, text and exit code out.

@@ -1,0 +1,1 @@
+//! One TOML file becomes checked settings, or errors that name file, line and key.

@@ -1,0 +1,1 @@
+//! An invented household, hours in seconds, in the terminal.

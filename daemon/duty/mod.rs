@@ -1,0 +1,1 @@
+//! Who must hear what, when, how often, through which channel.

@@ -1,0 +1,1 @@
+//! The doors in: files and MQTT messages become events. Decides nothing about glucose.

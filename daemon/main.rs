@@ -1,0 +1,2 @@
+//! The program `lowtide`.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Carries messages over ntfy and email, and decides nothing.

@@ -1,0 +1,1 @@
+//! Memory: the journal is the truth, the store is derived from it.

@@ -1,0 +1,1 @@
+//! The driver for recorded histories: simulated time through the same turn.

@@ -1,0 +1,1 @@
+//! The live driver: doors, clock, record and carriers around the turn.

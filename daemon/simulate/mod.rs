@@ -1,0 +1,1 @@
+//! Faulty worlds and invented cats around the same turn, from a seed.

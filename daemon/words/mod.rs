@@ -1,0 +1,23 @@
+//! The nouns that cross walls, and nothing else: no decisions, no I/O. A noun moves in only when two rooms
+//! exchange it. Everything in here can be built, compared, shown and kept as JSON.
+
+mod event;
+mod finding;
+mod glucose;
+mod household;
+mod message;
+mod moment;
+mod name;
+mod reading;
+
+pub use event::{Answer, Batch, Conflict, Event, Health, Said, Verdict, Via};
+pub use finding::{Arg, Audience, Basis, Became, Change, Finding, FindingId, Severity, Telling, Watch};
+pub use glucose::{MG_DL_PER_MMOL_L, Unit, Value, ValueError};
+pub use household::{
+    CatSettings, DoseSettings, DutySpan, Home, Household, Person, Plan, QuietHours, SensorKind,
+    SensorSettings, WatchSettings,
+};
+pub use message::{Button, Channel, ChannelKind, Message, MessageId, Outcome, Parcel, Reason};
+pub use moment::{Moment, Span, minutes};
+pub use name::{CatName, NameError, PersonName};
+pub use reading::{Dose, MeterCheck, MeterKind, Note, Reading, ReadingKind, SensorEvent, SensorNote, Spare};
