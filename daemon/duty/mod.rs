@@ -1,1 +1,17 @@
-//! Who must hear what, when, how often, through which channel.
+//! Who must hear what, when, how often, and through which channel. Findings come in; messages, withdrawals and
+//! the next moment to look go out. It decides and never sends: `notify` carries.
+//!
+//! Everything said is kept in the [`Ledger`], which follows from the journal: what is already told, to whom, what
+//! was answered, and what is still on its way.
+
+mod answers;
+mod carry;
+mod ledger;
+mod policy;
+mod roster;
+mod write;
+
+pub use carry::{Trouble, due, troubles};
+pub use ledger::{Ledger, Way};
+pub use policy::{Decided, Present, decide, recall};
+pub use roster::{Quiet, duty_changes, local, on_duty, order, quiet};

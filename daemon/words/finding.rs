@@ -152,6 +152,10 @@ pub enum Arg {
     Text(String),
     /// A word of the catalogue itself, by its key.
     Word(String),
+    /// A phrase of the catalogue with values of its own.
+    Phrase(Box<Telling>),
+    /// The title of another telling.
+    Heading(Box<Telling>),
 }
 
 /// What is to be told: a key of the message catalogue and the values that go in.
@@ -236,6 +240,12 @@ pub struct Finding {
     /// After this a message about it makes no sense any more.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub best_before: Option<Moment>,
+    /// Whether it is about glucose: then a warning comes through quiet hours.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub glucose: bool,
+    /// Whether a warning is worth repeating once if nobody answers.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub repeats: bool,
 }
 
 /// What became of a finding.

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::{CatName, Channel, Moment, PersonName, Severity, Unit};
 
 /// The place: whose wall clock the doses follow, whose unit the plan is written in.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Home {
     /// Time zone of the house.
     pub timezone: Tz,
@@ -17,6 +17,8 @@ pub struct Home {
     pub language: String,
     /// Who keeps the daemon, hears of its troubles, and has the cat when no duty says otherwise.
     pub owner: PersonName,
+    /// How long things that are not critical gather before they are sent as one message, seconds.
+    pub gather_seconds: f64,
 }
 
 /// How readings get off the sensor.

@@ -1,0 +1,195 @@
+//! What has been said: to whom, how severe it was then, what they answered, and what is still on its way.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::words::{Channel, FindingId, Household, Message, MessageId, Moment, PersonName, Severity};
+
+/// What one person has heard of one finding.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Heard {
+    /// The worst that was told.
+    pub severity: Severity,
+    /// The finding's step when it was last told.
+    pub step: u32,
+    /// When it was last told.
+    pub last: Moment,
+    /// How often it was told at this severity.
+    pub count: u32,
+    /// The message that told it last.
+    pub message: MessageId,
+}
+
+/// An answer to a finding.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Answered {
+    /// Who answered.
+    pub by: PersonName,
+    /// When.
+    pub at: Moment,
+    /// How severe it was then; if it gets worse the answer no longer counts.
+    pub severity: Severity,
+    /// When it comes back if it still holds; `None` for what is not critical.
+    pub until: Option<Moment>,
+}
+
+/// All that was said about one finding.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Spoken {
+    /// By person.
+    pub heard: BTreeMap<PersonName, Heard>,
+    /// Since when it is critical and unanswered: what escalation counts from.
+    #[serde(default)]
+    pub urgent_since: Option<Moment>,
+    /// The answer that counts, if any.
+    #[serde(default)]
+    pub answered: Option<Answered>,
+    /// Whether an answer ran out or was overtaken.
+    #[serde(default)]
+    pub returned: bool,
+}
+
+/// One way of one message to its person.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Way {
+    /// The channel.
+    pub channel: Channel,
+    /// Attempts made.
+    pub attempts: u32,
+    /// Not before this.
+    pub next: Moment,
+    /// When the first attempt failed.
+    pub failing_since: Option<Moment>,
+    /// What the last failure was.
+    pub why: Option<String>,
+    /// Whether it is given up.
+    pub refused: bool,
+}
+
+/// A message on its way, with the ways opened for it so far.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Pending {
+    /// The message.
+    pub message: Message,
+    /// Ways opened so far, the preferred one first.
+    pub ways: Vec<Way>,
+}
+
+/// How a channel is doing, over all messages.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct ChannelState {
+    /// Failures in a row.
+    pub failures: u32,
+    /// Since when it fails.
+    pub failing_since: Option<Moment>,
+    /// What the last failure was.
+    pub why: Option<String>,
+    /// When it failed last.
+    pub last_failure: Option<Moment>,
+    /// Until when the server asked us to wait.
+    pub hint: Option<Moment>,
+    /// Whether it refused for good: wrong address or password.
+    #[serde(default)]
+    pub refused: bool,
+}
+
+/// A message that could not be carried before it stopped making sense.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Missed {
+    /// How many.
+    pub count: u32,
+    /// The title of the last one.
+    pub last: String,
+    /// When the last one was decided on.
+    pub at: Moment,
+}
+
+/// Everything said and still to be said. Bounded: findings that cleared leave, messages that arrived leave.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Ledger {
+    /// By finding.
+    pub spoken: BTreeMap<FindingId, Spoken>,
+    /// On the way.
+    pub outbox: BTreeMap<MessageId, Pending>,
+    /// By channel.
+    #[serde(with = "as_pairs")]
+    pub channels: BTreeMap<Channel, ChannelState>,
+    /// What could not be said in time, by person.
+    #[serde(default)]
+    pub missed: BTreeMap<PersonName, Missed>,
+}
+
+impl Ledger {
+    /// Takes a message on: it is now on its way, and its person counts as told.
+    pub fn post(
+        &mut self,
+        message: &Message,
+        household: &Household,
+        findings: &[(FindingId, Severity, u32)],
+    ) {
+        let Some(person) = household.person(&message.person) else {
+            return;
+        };
+        for (id, severity, step) in findings {
+            self.hear(id, *severity, *step, message);
+        }
+        let first = person.channels.first().cloned();
+        let ways = first.map(|channel| Way::new(channel, message.due)).into_iter().collect();
+        self.outbox.insert(message.id.clone(), Pending { message: message.clone(), ways });
+    }
+
+    fn hear(&mut self, id: &FindingId, severity: Severity, step: u32, message: &Message) {
+        let spoken = self.spoken.entry(id.clone()).or_default();
+        if severity == Severity::Critical && spoken.urgent_since.is_none() {
+            spoken.urgent_since = Some(message.created);
+        }
+        let before = spoken.heard.get(&message.person);
+        let count = before.filter(|heard| heard.severity == severity).map_or(0, |heard| heard.count);
+        let heard =
+            Heard { severity, step, last: message.created, count: count + 1, message: message.id.clone() };
+        spoken.heard.insert(message.person.clone(), heard);
+    }
+
+    /// Takes a message off its way without sending it.
+    pub fn withdraw(&mut self, id: &MessageId) {
+        self.outbox.remove(id);
+    }
+
+    /// Whether the message has not been carried yet, by any channel.
+    #[must_use]
+    pub fn is_pending(&self, id: &MessageId) -> bool {
+        self.outbox.contains_key(id)
+    }
+}
+
+impl Way {
+    /// A way not tried yet.
+    #[must_use]
+    pub fn new(channel: Channel, next: Moment) -> Self {
+        Self { channel, attempts: 0, next, failing_since: None, why: None, refused: false }
+    }
+}
+
+/// JSON has no maps with structured keys: kept as a list of pairs.
+mod as_pairs {
+    use std::collections::BTreeMap;
+
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    pub(super) fn serialize<K: Serialize, V: Serialize, S: Serializer>(
+        map: &BTreeMap<K, V>,
+        serializer: S,
+    ) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(map)
+    }
+
+    pub(super) fn deserialize<'de, K, V, D>(deserializer: D) -> Result<BTreeMap<K, V>, D::Error>
+    where
+        K: Deserialize<'de> + Ord,
+        V: Deserialize<'de>,
+        D: Deserializer<'de>,
+    {
+        Ok(Vec::<(K, V)>::deserialize(deserializer)?.into_iter().collect())
+    }
+}

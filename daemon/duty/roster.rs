@@ -1,0 +1,142 @@
+//! Who has the cat, and when people sleep. Wall-clock times live only here: everything else counts instants.
+
+use chrono::{Days, NaiveDate, NaiveTime};
+use chrono_tz::Tz;
+
+use crate::words::{Household, Moment, Person, PersonName, QuietHours, minutes};
+
+/// A stretch in which a person sleeps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Quiet {
+    /// It begins.
+    pub from: Moment,
+    /// It ends.
+    pub until: Moment,
+}
+
+/// The person who has the cat at `now`: whoever a duty span names (the latest begun one wins), else the owner.
+#[must_use]
+pub fn on_duty(household: &Household, now: Moment) -> &PersonName {
+    household
+        .duty
+        .iter()
+        .filter(|span| span.from <= now && now < span.until)
+        .max_by_key(|span| span.from)
+        .map_or(&household.home.owner, |span| &span.person)
+}
+
+/// The persons in the order in which they are asked: on duty first, then as configured.
+#[must_use]
+pub fn order(household: &Household, now: Moment) -> Vec<&Person> {
+    let first = on_duty(household, now);
+    let mut persons: Vec<&Person> = household.persons.iter().collect();
+    persons.sort_by_key(|person| &person.name != first);
+    persons
+}
+
+/// The changes of duty after `now`, soonest first: when, and who has the cat from then on.
+#[must_use]
+pub fn duty_changes(household: &Household, now: Moment) -> Vec<(Moment, &PersonName)> {
+    let mut times: Vec<Moment> =
+        household.duty.iter().flat_map(|span| [span.from, span.until]).filter(|at| *at > now).collect();
+    times.sort_unstable();
+    times.dedup();
+    let mut before = on_duty(household, now);
+    let mut changes = Vec::new();
+    for at in times {
+        let after = on_duty(household, at);
+        if after != before {
+            changes.push((at, after));
+        }
+        before = after;
+    }
+    changes
+}
+
+/// The person's quiet stretch that holds at `now`, or else the next one; `None` without quiet hours.
+#[must_use]
+pub fn quiet(hours: Option<QuietHours>, zone: Tz, now: Moment) -> Option<Quiet> {
+    let hours = hours?;
+    let today = now.at(zone).date_naive();
+    let yesterday = today.checked_sub_days(Days::new(1))?;
+    // Three days: over a clock change a stretch can begin or end up to an hour off.
+    (0..3)
+        .filter_map(|ahead| stretch(hours, zone, yesterday.checked_add_days(Days::new(ahead))?))
+        .find(|s| s.until > now)
+}
+
+fn stretch(hours: QuietHours, zone: Tz, day: NaiveDate) -> Option<Quiet> {
+    let last = if hours.until > hours.from { day } else { day.checked_add_days(Days::new(1))? };
+    let quiet = Quiet { from: local(zone, day, hours.from), until: local(zone, last, hours.until) };
+    (quiet.from < quiet.until).then_some(quiet)
+}
+
+/// The instant of a local wall-clock time: in the spring gap the first instant after it, in the autumn fold the
+/// first of the two.
+#[must_use]
+pub fn local(zone: Tz, day: NaiveDate, time: NaiveTime) -> Moment {
+    use chrono::TimeZone;
+    let wanted = day.and_time(time);
+    if let Some(found) = zone.from_local_datetime(&wanted).earliest() {
+        return Moment::from(found.to_utc());
+    }
+    // A gap: read the time with the offset that held three hours before, which gives an instant after the change,
+    // then go back to the change itself, to the minute.
+    let before = zone.from_local_datetime(&(wanted - chrono::TimeDelta::hours(3))).earliest();
+    let Some(before) = before.map(|found| Moment::from(found.to_utc())) else {
+        return Moment::from(wanted.and_utc());
+    };
+    let offset = before.at(zone).naive_local();
+    let mut at = before;
+    for _ in 0..360 {
+        at = at + minutes(1.0);
+        let shown = at.at(zone).naive_local();
+        if shown >= wanted || shown < offset {
+            break;
+        }
+    }
+    at
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chrono_tz::Europe::Vienna;
+
+    fn at(text: &str) -> Moment {
+        Moment::parse(text).unwrap()
+    }
+
+    fn hours(from: &str, until: &str) -> Option<QuietHours> {
+        Some(QuietHours { from: from.parse().unwrap(), until: until.parse().unwrap() })
+    }
+
+    #[test]
+    fn a_night_is_an_hour_shorter_in_spring_and_longer_in_autumn() {
+        // The European Union's clocks change on the last Sundays of March and October at 01:00 UTC (directive 2000/84/EC).
+        for (noon, length) in [
+            ("2026-03-28T12:00:00Z", 420.0),
+            ("2026-10-24T12:00:00Z", 540.0),
+            ("2026-06-01T12:00:00Z", 480.0),
+        ] {
+            let night = quiet(hours("22:30:00", "06:30:00"), Vienna, at(noon)).unwrap();
+            assert_eq!(night.until.minutes_since(night.from), length, "{noon}");
+        }
+    }
+
+    #[test]
+    fn a_night_that_has_begun_is_still_the_same_night() {
+        let night = quiet(hours("22:30:00", "06:30:00"), Vienna, at("2026-06-02T01:00:00Z")).unwrap();
+        assert_eq!(night.from, at("2026-06-01T20:30:00Z"));
+        let next = quiet(hours("22:30:00", "06:30:00"), Vienna, at("2026-06-02T04:30:00Z")).unwrap();
+        assert_eq!(next.from, at("2026-06-02T20:30:00Z"));
+    }
+
+    #[test]
+    fn a_time_that_the_clocks_skip_is_the_moment_after_the_change() {
+        let day = NaiveDate::from_ymd_opt(2026, 3, 29).unwrap();
+        assert_eq!(local(Vienna, day, "02:30:00".parse().unwrap()), at("2026-03-29T01:00:00Z"));
+        let day = NaiveDate::from_ymd_opt(2026, 10, 25).unwrap();
+        assert_eq!(local(Vienna, day, "02:30:00".parse().unwrap()), at("2026-10-25T00:30:00Z"));
+    }
+}

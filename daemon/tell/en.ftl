@@ -1,0 +1,376 @@
+# English. A telling has .title (one line, never a value in it: it may stand on a lock screen), .what (what
+# happened: whole in itself within about 150 characters) and, where somebody can act, .do.
+# Values come in ready to read: levels with unit, local times, lengths, chances.
+
+## Values
+
+decimal-sign = .
+below-range = below what the sensor can read
+above-range = above what the sensor can read
+rate-per-minute = { $rate } { $unit } a minute
+rate-per-hour = { $rate } { $unit } an hour
+trend-falling-fast = falling fast, { $rate }
+trend-falling = falling, { $rate }
+trend-steady = steady
+trend-rising = rising, { $rate }
+trend-rising-fast = rising fast, { $rate }
+time-tomorrow = tomorrow { $clock }
+time-yesterday = yesterday { $clock }
+time-date = { $weekday } { $day } { $month } { $clock }
+time-date-year = { $day } { $month } { $year } { $clock }
+span-minutes = { $count ->
+    [one] 1 minute
+   *[other] { $count } minutes
+}
+span-hours = { $count ->
+    [one] 1 hour
+   *[other] { $count } hours
+}
+span-hours-minutes = { $hours } h { $minutes } min
+span-days = { $count ->
+    [one] 1 day
+   *[other] { $count } days
+}
+chance-under-one = less than 1 in 10
+chance-tenths = about { $tenths } in 10
+chance-over-nine = more than 9 in 10
+mon = Mon
+tue = Tue
+wed = Wed
+thu = Thu
+fri = Fri
+sat = Sat
+sun = Sun
+month-1 = Jan
+month-2 = Feb
+month-3 = Mar
+month-4 = Apr
+month-5 = May
+month-6 = Jun
+month-7 = Jul
+month-8 = Aug
+month-9 = Sep
+month-10 = Oct
+month-11 = Nov
+month-12 = Dec
+notice = notice
+warning = warning
+critical = critical
+
+## Around a message
+
+again = Still: { $title }
+escalated = No answer yet: { $title }
+returned = Answered, but still there: { $title }
+worse = Worse: { $title }
+private-text = Details are kept off this screen: see the mail or ask Lowtide at home.
+line-since = Since { $time }.
+line-basis = Newest reading: { $value } at { $time }, { $age } old when this was written.
+line-look-again = Looked at again at { $time } if nothing new comes before.
+caution = A reminder, not a medical device. Sensors are not approved for cats: check a low with a meter and follow your vet's plan.
+button-taken = I am on it
+button-later = In 30 min
+button-sensor-fine = Sensor is fine
+
+taken =
+    .title = { $cat }: taken by { $person }
+    .what = { $person } is looking after it since { $time }: { $matter }.
+    .do = You need not do anything unless { $person } asks you.
+
+summary =
+    .title = While messages did not get through
+    .what = { $count ->
+        [one] One message
+       *[other] { $count } messages
+    } could not be sent in time. The last was at { $time }: { $last }.
+    .do = Nothing more is waiting. What still holds is told separately.
+
+test =
+    .title = Lowtide: a test message
+    .what = This is how messages for { $person } arrive. Times are shown as { $time } on your clock, levels as { $level }.
+    .do = Nothing to do. If your phone stayed silent, look at its settings for this app.
+
+## The scan window
+
+window-closing =
+    .title = { $cat }: scan before { $closes }
+    .what = The sensor still holds everything since { $newest }; from { $closes } on the oldest readings are lost, in { $left }.
+    .do = Please scan { $cat } before { $closes }.
+
+window-bedtime =
+    .title = { $cat }: scan before the night
+    .what = The sensor would start to forget at { $closes }, in the night. A scan at { $bedtime } holds until { $holds }.
+    .do = Please scan { $cat } as late as you can this evening.
+
+window-bedtime-loss =
+    .title = { $cat }: scan before the night
+    .what = The night is longer than the sensor's memory. Scanned at { $bedtime } and again at { $morning }, the readings from { $lost_from } to { $lost_until } are lost.
+    .do = Please scan { $cat } as late as you can this evening and as early as you can tomorrow.
+
+window-closed =
+    .title = { $cat }: readings are being lost
+    .what = Not scanned since { $newest }. Since { $closed } the sensor loses one reading every { $sample }; { $lost ->
+        [one] one is
+       *[other] { $lost } are
+    } lost so far.
+    .do = Please scan { $cat } now.
+
+window-gap =
+    .title = { $cat }: scanned, with a gap
+    .what = Between { $from } and { $until } { $lost ->
+        [one] one reading is
+       *[other] { $lost } readings are
+    } missing for good. Everything since is here.
+
+## Low glucose
+
+low-now =
+    .title = { $cat }: glucose is low
+    .what = Blood about { $blood } at { $time }, { $trend }; the sensor read { $value }.
+    .do = { $plan } { $meter }
+
+low-now-danger =
+    .title = { $cat }: glucose is dangerously low
+    .what = Blood about { $blood } at { $time }, { $trend }; the sensor read { $value }. Act now.
+    .do = { $plan } { $meter }
+
+low-now-below-range =
+    .title = { $cat }: glucose is dangerously low
+    .what = The sensor read { $value } at { $time }: under { $floor }, how far is not known. Act now.
+    .do = { $plan } { $meter }
+
+low-now-meter =
+    .title = { $cat }: low by the meter
+    .what = The meter showed { $check } at { $check_time }, under the plan's { $meter_low }. Act now.
+    .do = { $plan }
+
+low-now-meter-above =
+    .title = { $cat }: sensor low, meter not
+    .what = The sensor says about { $blood } at { $time }, but the meter showed { $check } at { $check_time }. The meter counts for now.
+    .do = Watch { $cat } and check again in 20 minutes. If { $cat } looks unwell, act first.
+
+low-now-old =
+    .title = { $cat }: was low, nothing newer
+    .what = The last reading is { $age } old: { $value } at { $time }, { $trend }. Where glucose is now is not known.
+    .do = Scan { $cat } now and look at the cat. { $plan }
+
+low-over =
+    .title = { $cat }: no longer low
+    .what = Blood about { $blood } at { $time }, { $trend }.
+
+low-over-unknown =
+    .title = { $cat }: no news since the low
+    .what = No readings for { $age }; the last was { $value } at { $time }.
+    .do = Look at the cat, and scan or check with a meter.
+
+low-ahead =
+    .title = { $cat }: glucose may soon be low
+    .what = Blood about { $blood } at { $time }, { $trend }. Likely under { $low } by { $by }: { $chance }.
+    .do = { $rescan } Have food ready and a meter at hand. { $plan }
+
+low-ahead-danger =
+    .title = { $cat }: glucose may soon be dangerously low
+    .what = Blood about { $blood } at { $time }, { $trend }. Likely under { $danger } by { $by }: { $chance }.
+    .do = Go to { $cat } now, check with a meter if you can. { $plan }
+
+low-ahead-over =
+    .title = { $cat }: the low did not come closer
+    .what = Blood about { $blood } at { $time }, { $trend }. Under { $low } soon: { $chance }.
+
+scan-again =
+    .title = { $cat }: please scan again
+    .what = At the last scan, { $time }, blood was about { $blood }, { $trend }. Under { $low } by now, unseen: { $chance }.
+    .do = Please scan { $cat } now.
+
+falling-fast =
+    .title = { $cat }: glucose is falling fast
+    .what = Blood about { $blood } at { $time }, { $trend }.
+    .do = { $rescan } Keep an eye on { $cat }.
+
+low-found-later =
+    .title = { $cat }: there was a low
+    .what = In the readings just scanned glucose was under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. It is over.
+    .do = Tell your vet at the next contact, sooner if it happens again.
+
+plan-low = { "" }
+plan-none = Follow what your vet told you for a low; if you have nothing in writing, call your vet.
+ask-meter = If you can, check with a meter.
+no-meter = { "" }
+
+## High glucose
+
+high-long =
+    .title = { $cat }: high for long
+    .what = Over { $high } for { $span }; now about { $blood } at { $time }, and no dose is recorded since { $last_dose }.
+    .do = Was a dose missed or not recorded? If { $cat } is unwell, call your vet.
+
+high-long-dosed =
+    .title = { $cat }: high for long
+    .what = Over { $high } for { $span }, doses or not; now about { $blood } at { $time }.
+    .do = Tell your vet. If { $cat } does not eat, vomits or is dull, call now.
+
+## The sensor
+
+sensor-silent =
+    .title = { $cat }: the sensor has gone silent
+    .what = No reading since { $newest } ({ $age }), while its bridge is connected: the sensor itself seems to be off. { $wear }
+    .do = Look whether it is still on. { $spares }
+
+sensor-silent-bridge =
+    .title = { $cat }: no readings, the bridge is away
+    .what = No reading since { $newest } ({ $age }), and what passes them on is not connected: probably not the sensor. { $wear }
+    .do = Check the bridge: power, network, distance to { $cat }. { $save }
+
+sensor-silent-scan =
+    .title = { $cat }: the scan brought nothing new
+    .what = Scanned at { $scanned }, but the newest reading is from { $newest }: the sensor has stopped measuring. { $wear }
+    .do = Scan once more in 15 minutes. If nothing newer comes, it is dead. { $spares }
+
+sensor-silent-error =
+    .title = { $cat }: the sensor reports an error
+    .what = Since { $time } the sensor reports an error and gives no readings; the last is from { $newest }. { $wear }
+    .do = { $save } { $spares }
+
+sensor-silent-ended =
+    .title = { $cat }: the sensor ended early
+    .what = The sensor { $how } at { $time }; nobody watches { $cat }'s glucose now. { $wear }
+    .do = { $spares }
+
+sensor-silent-over =
+    .title = { $cat }: readings are back
+    .what = Newest: { $value } at { $time }.
+
+wear-day = Day { $day } of { $days }.
+wear-unknown = When it was put on is not recorded.
+spares-some = { $count ->
+    [one] One spare is in the cupboard.
+   *[other] { $count } spares are in the cupboard.
+}
+spares-none = There is no spare: order one, and use the meter until then.
+spares-unknown = { "" }
+save-scan = A scan now can still save the last { $memory }.
+save-none = { "" }
+how-failed = stopped working
+how-came-off = came off
+how-removed = was taken off
+how-expired = reached its end
+
+sensor-suspect =
+    .title = { $cat }: readings look wrong
+    .what = { $how } since { $since }; newest { $value } at { $time }.
+    .do = Look whether { $cat } lies on the sensor or it has come loose. Use a meter before you rely on it.
+suspect-stuck = The sensor shows the same value again and again
+suspect-jump = The sensor jumped faster than glucose can
+suspect-noisy = The sensor jitters far more than usual
+suspect-dip = A short deep dip, as when a cat lies on the sensor,
+
+sensor-not-started =
+    .title = { $cat }: the new sensor gives no readings
+    .what = Put on at { $applied }; the first reading was due by { $due }.
+    .do = Check that it was started and sits well. { $spares }
+
+sensor-ending =
+    .title = { $cat }: the sensor ends soon
+    .what = It ends { $ends }, in { $left }.
+    .do = { $spares } Plan the change for a time when you are at home.
+
+spares-low =
+    .title = { $cat }: few sensors left
+    .what = { $count ->
+        [0] No unused sensor is left.
+        [one] One unused sensor is left.
+       *[other] { $count } unused sensors are left.
+    }
+    .do = Order the next ones.
+
+## Doses
+
+dose-twice =
+    .title = { $cat }: two doses recorded
+    .what = A dose at { $second } was recorded { $between } after the one at { $first }{ $by }. At least { $apart } should lie between.
+    .do = Find out whether both were given. If so, call your vet now{ $phone } and watch { $cat }'s glucose closely. Give no further dose before you spoke to the vet.
+
+dose-due =
+    .title = { $cat }: dose due
+    .what = The dose of { $time } is due. { $state }
+    .do = Record it when it is given.
+
+dose-late =
+    .title = { $cat }: is the dose given?
+    .what = The dose of { $time } is not recorded, { $late } later. { $state }
+    .do = If it was given, record it. If not, do not give it late or double without your vet's word.
+
+dose-state = Blood about { $blood } at { $time }, { $trend }.
+dose-state-none = There is no fresh reading.
+
+before-dose =
+    .title = { $cat }: dose due at { $due }
+    .what = Blood about { $blood } at { $time }, { $trend }.
+    .do = { $line }
+
+before-dose-blind =
+    .title = { $cat }: dose due at { $due }
+    .what = There is no fresh reading: the last is from { $time }.
+    .do = Scan { $cat } before the dose. { $line }
+
+hold-line = That is under the plan's { $hold }: do not inject, call your vet{ $phone }.
+hold-line-general = Your vet's plan: under { $hold } do not inject, call your vet{ $phone }.
+hold-line-none = Follow your vet's plan.
+phone = { " " }({ $number })
+
+## The daemon itself
+
+file-rejected =
+    .title = Lowtide: part of a file could not be read
+    .what = { $rows ->
+        [0] The file "{ $file }" could not be read: { $reason }.
+        [one] One row of "{ $file }" could not be read: { $reason }.
+       *[other] { $rows } rows of "{ $file }" could not be read. The first: { $reason }.
+    }
+    .do = Nothing is lost: look in the folder "rejected", put it right and drop it again.
+
+value-conflict =
+    .title = { $cat }: two values for one time
+    .what = { $rows ->
+        [one] One reading
+       *[other] { $rows } readings
+    } from "{ $file }" differ from what is held, first at { $time }: { $came }, held { $held }. Both are kept; the first counts.
+    .do = If the sensor was changed or the file comes from another cat, put that right.
+
+source-refused =
+    .title = Lowtide: a source does not answer
+    .what = { $source }: { $reason }.
+    .do = Readings from there wait until it is back. Check that it runs and that name and password are right.
+
+source-back =
+    .title = Lowtide: a source is back
+    .what = { $source } answers again.
+
+delivery-failing =
+    .title = Lowtide: messages do not get through
+    .what = { $channel } for { $person } has failed since { $time }: { $reason }.
+    .do = Messages go by the other ways there are. Check the server, the address and the password.
+
+delivery-over =
+    .title = Lowtide: messages get through again
+    .what = { $channel } for { $person } works again.
+
+clock-wrong =
+    .title = Lowtide: the clock of the computer is wrong
+    .what = It shows { $time }, but { $reason }.
+    .do = Set it or connect it to the internet. Until then Lowtide does not judge how old readings are.
+
+disk-low =
+    .title = Lowtide: the disk is nearly full
+    .what = { $free } MB are left at { $place }.
+    .do = Make room, or readings will have to wait outside.
+
+database-error =
+    .title = Lowtide: trouble with the record
+    .what = { $reason }.
+    .do = The readings themselves are safe in the journal. If this comes again, replace the memory card.
+
+fault =
+    .title = Lowtide: an error in the program
+    .what = { $reason }. The event was set aside and Lowtide goes on.
+    .do = Please report it with the journal line { $seq }.

@@ -1,0 +1,272 @@
+//! Values as a reader sees them: levels, rates, times, spans, chances.
+
+use chrono::{Datelike, Timelike};
+use chrono_tz::Tz;
+use fluent_bundle::{FluentArgs, FluentValue};
+
+use super::catalogue::phrase;
+use crate::words::{Arg, Household, Moment, Person, Telling, Unit, Value};
+
+/// Who reads, and when.
+#[derive(Clone, Debug)]
+pub struct Reader<'a> {
+    /// Language code.
+    pub language: &'a str,
+    /// Unit for levels and rates.
+    pub units: Unit,
+    /// Zone of the clock they look at.
+    pub zone: Tz,
+    /// The present, for "tomorrow" and the like.
+    pub now: Moment,
+    /// For people's names; none shows the name of the configuration.
+    pub household: Option<&'a Household>,
+}
+
+impl<'a> Reader<'a> {
+    /// A person of the household.
+    #[must_use]
+    pub fn person(person: &'a Person, household: &'a Household, now: Moment) -> Self {
+        Self {
+            language: &person.language,
+            units: person.units,
+            zone: person.timezone,
+            now,
+            household: Some(household),
+        }
+    }
+
+    /// Whoever reads the record at home.
+    #[must_use]
+    pub fn home(household: &'a Household, now: Moment) -> Self {
+        let home = &household.home;
+        Self {
+            language: &home.language,
+            units: home.units,
+            zone: home.timezone,
+            now,
+            household: Some(household),
+        }
+    }
+
+    /// A word of the catalogue; its key if the catalogue has none.
+    #[must_use]
+    pub fn word(&self, key: &str) -> String {
+        phrase(self.language, key, None, &FluentArgs::new()).unwrap_or_else(|| key.to_owned())
+    }
+
+    fn phrase(&self, key: &str, args: &[(&'static str, FluentValue<'static>)]) -> String {
+        let mut fluent = FluentArgs::new();
+        for (name, value) in args {
+            fluent.set(*name, value.clone());
+        }
+        phrase(self.language, key, None, &fluent).unwrap_or_else(|| key.to_owned())
+    }
+
+    /// A number with so many decimals, with the language's decimal sign.
+    #[must_use]
+    pub fn number(&self, number: f64, decimals: usize) -> String {
+        let scale = 10_f64.powi(decimals as i32);
+        let text = format!("{:.*}", decimals, (number * scale).round() / scale);
+        let text = if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
+            text.trim_start_matches('-').to_owned()
+        } else {
+            text
+        };
+        text.replace('.', &self.word("decimal-sign"))
+    }
+
+    /// A level with its unit: "72 mg/dL", "4.0 mmol/L".
+    #[must_use]
+    pub fn level(&self, mg_dl: f64) -> String {
+        format!("{} {}", self.number(self.units.of_mg_dl(mg_dl), self.units.decimals()), self.units)
+    }
+
+    /// What a sensor said: a level, or that it is out of range.
+    #[must_use]
+    pub fn value(&self, value: Value) -> String {
+        match value {
+            Value::Level(mg_dl) => self.level(mg_dl),
+            Value::Below => self.word("below-range"),
+            Value::Above => self.word("above-range"),
+        }
+    }
+
+    /// A rate without its sign, in the reader's unit: per minute in mg/dL, per hour in mmol/L, where a minute's
+    /// change is too small a number to read.
+    #[must_use]
+    pub fn rate(&self, mg_dl_per_minute: f64) -> String {
+        let size = mg_dl_per_minute.abs();
+        match self.units {
+            Unit::MgDl => self.phrase(
+                "rate-per-minute",
+                &[("rate", self.number(size, 1).into()), ("unit", "mg/dL".into())],
+            ),
+            Unit::MmolL => {
+                let per_hour = Unit::MmolL.of_mg_dl(size * 60.0);
+                self.phrase(
+                    "rate-per-hour",
+                    &[("rate", self.number(per_hour, 1).into()), ("unit", "mmol/L".into())],
+                )
+            }
+        }
+    }
+
+    /// Where it is heading, in words.
+    #[must_use]
+    pub fn trend(&self, mg_dl_per_minute: f64) -> String {
+        let key = match mg_dl_per_minute {
+            r if r <= -2.0 => "trend-falling-fast",
+            r if r <= -0.5 => "trend-falling",
+            r if r >= 2.0 => "trend-rising-fast",
+            r if r >= 0.5 => "trend-rising",
+            _ => "trend-steady",
+        };
+        self.phrase(key, &[("rate", self.rate(mg_dl_per_minute).into())])
+    }
+
+    /// A local time of day, with the day where it is not today.
+    #[must_use]
+    pub fn time(&self, at: Moment) -> String {
+        let (local, today) = (at.at(self.zone), self.now.at(self.zone));
+        let clock = format!("{:02}:{:02}", local.hour(), local.minute());
+        let days = local.date_naive().signed_duration_since(today.date_naive()).num_days();
+        match days {
+            0 => clock,
+            1 => self.phrase("time-tomorrow", &[("clock", clock.into())]),
+            -1 => self.phrase("time-yesterday", &[("clock", clock.into())]),
+            _ => {
+                let weekday = self.word(WEEKDAYS[local.weekday().num_days_from_monday() as usize]);
+                let month = self.word(MONTHS[local.month0() as usize]);
+                let parts: &[(&'static str, FluentValue<'static>)] = &[
+                    ("weekday", weekday.into()),
+                    ("day", local.day().to_string().into()),
+                    ("month", month.into()),
+                    ("year", local.year().to_string().into()),
+                    ("clock", clock.into()),
+                ];
+                let far = if days.abs() > 180 { "time-date-year" } else { "time-date" };
+                self.phrase(far, parts)
+            }
+        }
+    }
+
+    /// A length of time: minutes up to two hours, then hours and minutes, then days.
+    #[must_use]
+    pub fn span(&self, minutes: f64) -> String {
+        let minutes = minutes.abs().round() as i64;
+        if minutes < 120 {
+            return self.phrase("span-minutes", &[("count", minutes.into())]);
+        }
+        if minutes < 48 * 60 {
+            let (hours, rest) = (minutes / 60, minutes % 60);
+            return if rest == 0 {
+                self.phrase("span-hours", &[("count", hours.into())])
+            } else {
+                self.phrase("span-hours-minutes", &[("hours", hours.into()), ("minutes", rest.into())])
+            };
+        }
+        self.phrase("span-days", &[("count", ((minutes as f64) / 1440.0).round().into())])
+    }
+
+    /// A probability in tenths: "about 7 in 10"; the ends are never called certain.
+    #[must_use]
+    pub fn chance(&self, chance: f64) -> String {
+        let tenths = (chance * 10.0).round() as i64;
+        match tenths {
+            i64::MIN..=0 => self.word("chance-under-one"),
+            10.. => self.word("chance-over-nine"),
+            _ => self.phrase("chance-tenths", &[("tenths", tenths.into())]),
+        }
+    }
+
+    fn inner(&self, telling: &Telling, attribute: Option<&str>) -> String {
+        let args = telling.args.iter().map(|(name, arg)| (name.clone(), self.arg(arg))).collect();
+        phrase(self.language, &telling.key, attribute, &args).unwrap_or_else(|| telling.key.clone())
+    }
+
+    pub(super) fn arg(&self, arg: &Arg) -> FluentValue<'static> {
+        match arg {
+            Arg::Glucose(mg_dl) => self.level(*mg_dl).into(),
+            Arg::Value(value) => self.value(*value).into(),
+            Arg::Rate(rate) => self.trend(*rate).into(),
+            Arg::Time(at) => self.time(*at).into(),
+            Arg::Minutes(minutes) => self.span(*minutes).into(),
+            Arg::Count(count) => (*count).into(),
+            Arg::Chance(chance) => self.chance(*chance).into(),
+            Arg::Share(share) => format!("{} %", self.number(share * 100.0, 0)).into(),
+            Arg::Person(name) => {
+                let person = self.household.and_then(|house| house.person(name));
+                person.map_or_else(|| name.to_string(), |person| person.called.clone()).into()
+            }
+            Arg::Text(text) => one_line(text).into(),
+            Arg::Word(key) => self.word(key).into(),
+            Arg::Phrase(inner) => self.inner(inner, None).into(),
+            Arg::Heading(inner) => self.inner(inner, Some("title")).into(),
+        }
+    }
+}
+
+/// Text from outside must not be able to start a new line in a message or a mail header.
+fn one_line(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}
+
+const WEEKDAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
+const MONTHS: [&str; 12] = [
+    "month-1", "month-2", "month-3", "month-4", "month-5", "month-6", "month-7", "month-8", "month-9",
+    "month-10", "month-11", "month-12",
+];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn reader(units: Unit) -> Reader<'static> {
+        let now = Moment::parse("2026-03-28T22:00:00Z").unwrap();
+        Reader { language: "en", units, zone: chrono_tz::Europe::Vienna, now, household: None }
+    }
+
+    #[test]
+    fn levels_and_rates_read_in_both_units() {
+        let mg = reader(Unit::MgDl);
+        let mmol = reader(Unit::MmolL);
+        assert_eq!((mg.level(70.0).as_str(), mmol.level(70.0).as_str()), ("70 mg/dL", "3.9 mmol/L"));
+        assert_eq!(mg.trend(-2.04), "falling fast, 2.0 mg/dL a minute");
+        assert_eq!(mmol.trend(-2.0), "falling fast, 6.7 mmol/L an hour");
+        assert_eq!(mg.trend(-0.02), "steady");
+        assert_eq!(mg.number(-0.04, 1), "0.0");
+    }
+
+    #[test]
+    fn times_follow_the_readers_own_clock_over_the_change() {
+        // 22:00 UTC is 23:00 in Vienna on 28 March; at 01:00 UTC the clocks go from 02:00 to 03:00.
+        let reader = reader(Unit::MgDl);
+        let at = |text: &str| reader.time(Moment::parse(text).unwrap());
+        assert_eq!(at("2026-03-28T22:30:00Z"), "23:30");
+        assert_eq!(at("2026-03-29T00:59:00Z"), "tomorrow 01:59");
+        assert_eq!(at("2026-03-29T01:00:00Z"), "tomorrow 03:00");
+        assert_eq!(at("2026-03-27T22:30:00Z"), "yesterday 23:30");
+        assert_eq!(at("2026-04-03T05:00:00Z"), "Fri 3 Apr 07:00");
+    }
+
+    #[test]
+    fn spans_and_chances_are_words() {
+        let reader = reader(Unit::MgDl);
+        assert_eq!(reader.span(1.0), "1 minute");
+        assert_eq!(reader.span(119.0), "119 minutes");
+        assert_eq!(reader.span(480.0), "8 hours");
+        assert_eq!(reader.span(500.0), "8 h 20 min");
+        assert_eq!(reader.span(4.0 * 1440.0), "4 days");
+        assert_eq!(reader.chance(0.72), "about 7 in 10");
+        assert_eq!(reader.chance(0.999), "more than 9 in 10");
+        assert_eq!(reader.chance(0.01), "less than 1 in 10");
+    }
+
+    #[test]
+    fn text_from_outside_stays_on_its_line() {
+        let FluentValue::String(text) = reader(Unit::MgDl).arg(&Arg::Text("a\r\nBcc: x".into())) else {
+            panic!("text stays text");
+        };
+        assert_eq!(text, "a  Bcc: x");
+    }
+}
