@@ -10,13 +10,15 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("clock", &[]),
     ("glucose", &[]),
     ("tell", &[]),
-    ("intake", &[]),
-    ("notify", &[]),
+    ("secret", &[]),
+    ("tls", &[]),
+    ("intake", &["secret", "tls"]),
+    ("notify", &["secret", "tls"]),
     ("watch", &["glucose"]),
     ("duty", &["tell"]),
     ("turn", &["watch", "duty", "glucose", "tell"]),
     ("record", &["turn"]),
-    ("config", &["intake", "notify", "record", "run"]),
+    ("config", &["intake", "notify", "record", "run", "secret", "tls"]),
     ("run", &["clock", "intake", "notify", "record", "turn", "tell", "watch", "duty"]),
     ("simulate", &["turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
     ("replay", &["turn", "record", "intake", "tell", "glucose", "watch", "duty", "config"]),
@@ -28,7 +30,7 @@ const ARROWS: &[(&str, &[&str])] = &[
             "turn", "watch", "duty", "glucose",
         ],
     ),
-    ("main", &["command"]),
+    ("main", &["command", "tls"]),
 ];
 
 /// Rooms without I/O, clock, chance or async: none of these may be named in them.
