@@ -1,1 +1,35 @@
 //! The doors in: files and MQTT messages become events. Decides nothing about glucose.
+//!
+//! Every door hands its events to the driver through one bounded channel, a [`Door`]; a full one slows the
+//! door down. The driver answers on [`Inbound::done`] once the event is on disk, and only then does the door
+//! tell its source that it may forget it: the file is moved, the MQTT message acknowledged.
+
+pub mod folder;
+// The parsers that use all of it land next.
+#[expect(dead_code)]
+pub mod formats;
+
+use tokio::sync::{mpsc, oneshot};
+
+use crate::words::Event;
+
+/// What became of an event that came in through a door.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Kept {
+    /// It is on disk and survives a power cut.
+    Synced,
+    /// It could not be kept (disk full, for instance); the source must keep it and offer it again.
+    Failed(String),
+}
+
+/// One event on its way to the driver.
+#[derive(Debug)]
+pub struct Inbound {
+    /// What happened.
+    pub event: Event,
+    /// Where the driver says, after syncing the journal, what became of it. Dropped unanswered means failed.
+    pub done: Option<oneshot::Sender<Kept>>,
+}
+
+/// The way from a door to the driver. Bounded.
+pub type Door = mpsc::Sender<Inbound>;
