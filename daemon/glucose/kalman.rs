@@ -46,6 +46,20 @@ pub enum Side {
     Over,
 }
 
+/// How a measurement shows a state.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sight<const N: usize> {
+    /// By how much the measurement rises with each part of the state.
+    pub row: RowSVector<f64, N>,
+    /// The measurement expected now.
+    pub expected: f64,
+    /// Variance of the measurement's own noise.
+    pub noise: f64,
+    /// Which parts may learn from it. A part that may not is only reckoned with, its doubt kept in full (S. F.
+    /// Schmidt, Advances in Control Systems 1966;3:293).
+    pub learns: [bool; N],
+}
+
 /// A belief after news, and how surprising the news was.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Learned<const N: usize> {
@@ -73,18 +87,20 @@ impl<const N: usize> Belief<N> {
     /// The belief after measuring `value` = `row` x + noise of variance `variance`.
     #[must_use]
     pub fn measured(&self, row: &RowSVector<f64, N>, value: f64, variance: f64) -> Learned<N> {
-        self.observed(row, (row * self.mean).x, value, variance)
+        let sight = Sight { row: *row, expected: (row * self.mean).x, noise: variance, learns: [true; N] };
+        self.seen(&sight, value)
     }
 
-    /// The same where the expected measurement is not simply `row` x (a linearised one).
+    /// The belief after a measurement seen as `sight` says gave `value`.
     #[must_use]
-    pub fn observed(&self, row: &RowSVector<f64, N>, expected: f64, value: f64, noise: f64) -> Learned<N> {
-        let spread = self.covariance * row.transpose();
-        let variance = (row * spread).x + noise;
-        let innovation = value - expected;
-        let gain = spread / variance;
-        let keep = SMatrix::<f64, N, N>::identity() - gain * row;
-        let covariance = keep * self.covariance * keep.transpose() + gain * gain.transpose() * noise;
+    pub fn seen(&self, sight: &Sight<N>, value: f64) -> Learned<N> {
+        let spread = self.covariance * sight.row.transpose();
+        let variance = (sight.row * spread).x + sight.noise;
+        let innovation = value - sight.expected;
+        let gain =
+            (spread / variance).zip_map(&SVector::from(sight.learns), |g, on| if on { g } else { 0.0 });
+        let keep = SMatrix::<f64, N, N>::identity() - gain * sight.row;
+        let covariance = keep * self.covariance * keep.transpose() + gain * gain.transpose() * sight.noise;
         Learned {
             belief: Self {
                 mean: self.mean + gain * innovation,
@@ -97,31 +113,29 @@ impl<const N: usize> Belief<N> {
         }
     }
 
-    /// The belief after learning only that `expected` + noise lies on one side of `bound`: the normal
-    /// distribution with the exact mean and covariance of the cut one.
+    /// The belief after learning only that a measurement seen as `sight` says lies on one side of `bound`: the
+    /// normal distribution with the exact mean and covariance of the cut one.
     ///
     /// With s = sqrt(h P h' + R), a = (bound - expected) / s and l = density(a) / cumulative(a): the mean moves
     /// by -(P h'/s) l, the covariance loses (P h')(P h')'/s^2 l (l + a); mirrored for the other side (moments of the
     /// truncated normal distribution; Johnson, Kotz, Balakrishnan, Continuous Univariate Distributions 1, 13.10).
     #[must_use]
-    pub fn bounded(
-        &self,
-        row: &RowSVector<f64, N>,
-        expected: f64,
-        bound: f64,
-        noise: f64,
-        side: Side,
-    ) -> Learned<N> {
-        let spread = self.covariance * row.transpose();
-        let variance = (row * spread).x + noise;
+    pub fn bounded(&self, sight: &Sight<N>, bound: f64, side: Side) -> Learned<N> {
+        let spread = self.covariance * sight.row.transpose();
+        let variance = (sight.row * spread).x + sight.noise;
         let deviation = variance.sqrt();
         let sign = if side == Side::Under { 1.0 } else { -1.0 };
-        let reach = sign * (bound - expected) / deviation;
+        let reach = sign * (bound - sight.expected) / deviation;
         let pull = normal::pull(reach);
-        let shift = spread * (-sign * pull / deviation);
-        let covariance = self.covariance - spread * spread.transpose() * (pull * (pull + reach) / variance);
+        let learns = SVector::<bool, N>::from(sight.learns);
+        let moved = spread.zip_map(&learns, |s, on| if on { -sign * s * pull / deviation } else { 0.0 });
+        let share = pull * (pull + reach) / variance;
+        let covariance = SMatrix::<f64, N, N>::from_fn(|i, j| {
+            let lost = if learns[i] || learns[j] { spread[i] * spread[j] * share } else { 0.0 };
+            self.covariance[(i, j)] - lost
+        });
         Learned {
-            belief: Self { mean: self.mean + shift, covariance: (covariance + covariance.transpose()) * 0.5 },
+            belief: Self { mean: self.mean + moved, covariance },
             innovation: -sign * pull * deviation,
             variance,
             log_likelihood: normal::ln_cumulative(reach),
@@ -269,13 +283,15 @@ mod tests {
             (380.0, 900.0, 225.0, 400.0, Side::Over, 412.528095458729, 362.372533167477, 0.275492493793),
         ] {
             let belief = Belief { mean: Vector1::new(mean), covariance: Matrix1::new(variance) };
-            let learned = belief.bounded(&RowVector1::new(1.0), mean, bound, noise, side);
+            let sight = Sight { row: RowVector1::new(1.0), expected: mean, noise, learns: [true] };
+            let learned = belief.bounded(&sight, bound, side);
             assert!((learned.belief.mean.x - after).abs() < 1e-9, "{mean} {bound}");
             assert!((learned.belief.covariance.x - left).abs() < 1e-8, "{mean} {bound}");
             assert!((learned.log_likelihood.exp() - chance).abs() < 1e-11, "{mean} {bound}");
         }
         let far = Belief { mean: Vector1::new(1e4), covariance: Matrix1::new(1.0) };
-        let learned = far.bounded(&RowVector1::new(1.0), 1e4, 40.0, 1.0, Side::Under);
+        let sight = Sight { row: RowVector1::new(1.0), expected: 1e4, noise: 1.0, learns: [true] };
+        let learned = far.bounded(&sight, 40.0, Side::Under);
         assert!(learned.belief.mean.x.is_finite() && learned.belief.covariance.x > 0.0);
     }
 }

@@ -6,7 +6,7 @@
 
 use nalgebra::{RowSVector, SMatrix, SVector};
 
-use super::kalman::{Belief, Side, Step};
+use super::kalman::{Belief, Side, Sight, Step};
 
 /// First passage, step by step.
 #[derive(Clone, Debug, PartialEq)]
@@ -59,7 +59,8 @@ pub fn passage<const N: usize>(
         if k > 0 {
             belief = belief.after(&step(k - 1, &belief));
         }
-        let learned = belief.bounded(&row, belief.mean[place], bound, 1e-9, Side::Over);
+        let sight = Sight { row, expected: belief.mean[place], noise: 1e-9, learns: [true; N] };
+        let learned = belief.bounded(&sight, bound, Side::Over);
         free *= learned.log_likelihood.exp();
         belief = learned.belief;
         out.minutes.push(k as f64 * step_minutes);

@@ -7,7 +7,7 @@ use nalgebra::RowSVector;
 use serde::{Deserialize, Serialize};
 
 use super::dynamics::{BLOOD, GAIN, INTERSTITIAL, Nature, RATE, SIZE, WANDER};
-use super::kalman::{Belief, Learned, Side, Step, smoothed};
+use super::kalman::{Belief, Learned, Side, Sight, Step, smoothed};
 use super::passage::{Passage, passage, reduced};
 use crate::words::{MeterCheck, MeterKind, Moment, Reading, SensorSettings, Value, minutes};
 
@@ -339,18 +339,17 @@ impl Tracker {
         row[WANDER] = spread;
         row[GAIN] = fluid;
         let expected = fluid * gain + spread * prior.mean[WANDER];
-        let noise = self.nature.grain * self.nature.grain;
+        // Readings alone cannot tell a wrong gain from another level: only meter checks teach it.
+        let mut learns = [true; SIZE];
+        learns[GAIN] = false;
+        let sight = Sight { row, expected, noise: self.nature.grain * self.nature.grain, learns };
         match value {
             Value::Level(level) if level > self.range[0] && level < self.range[1] => {
-                prior.observed(&row, expected, level, noise)
+                prior.seen(&sight, level)
             }
-            Value::Level(level) if level >= self.range[1] => {
-                prior.bounded(&row, expected, self.range[1], noise, Side::Over)
-            }
-            Value::Above => prior.bounded(&row, expected, self.range[1], noise, Side::Over),
-            Value::Below | Value::Level(_) => {
-                prior.bounded(&row, expected, self.range[0], noise, Side::Under)
-            }
+            Value::Level(level) if level >= self.range[1] => prior.bounded(&sight, self.range[1], Side::Over),
+            Value::Above => prior.bounded(&sight, self.range[1], Side::Over),
+            Value::Below | Value::Level(_) => prior.bounded(&sight, self.range[0], Side::Under),
         }
     }
 }
