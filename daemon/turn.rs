@@ -1,1 +1,174 @@
-//! One turn of the house: the one place where the pure rooms meet.
+//! One turn of the house: the one place where the pure rooms meet. Live, replay, demo and simulation all call
+//! [`turn`]; there is no other way for anything to happen.
+//!
+//! ```text
+//! event ─> watch (what is true) ─> duty (who must hear it) ─> findings, messages, when to be woken
+//! ```
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use crate::duty::{self, Ledger, Present};
+use crate::watch::{self, CatState, HouseState, Night, Place};
+use crate::words::{
+    Arg, CatName, Change, Event, Finding, Health, Household, Moment, Parcel, Said, Telling, Watch,
+};
+
+/// Everything the house knows between two turns. Follows from the journal; bounded.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct House {
+    /// The settings in force.
+    pub household: Option<Arc<Household>>,
+    /// By cat.
+    pub cats: BTreeMap<CatName, CatState>,
+    /// The daemon itself.
+    pub health: HouseState,
+    /// What has been said.
+    pub ledger: Ledger,
+    /// The latest moment seen; the house never goes back.
+    pub now: Moment,
+}
+
+/// What one turn brought.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Turned {
+    /// What was found and said.
+    pub said: Said,
+    /// When to turn again if nothing happens before.
+    pub wake: Option<Moment>,
+}
+
+impl House {
+    /// Every open finding.
+    #[must_use]
+    pub fn open(&self) -> Vec<&Finding> {
+        self.cats.values().flat_map(|cat| cat.open.values()).chain(self.health.open.values()).collect()
+    }
+
+    /// The parcels to be carried now.
+    #[must_use]
+    pub fn due(&self, now: Moment) -> Vec<Parcel> {
+        duty::due(&self.ledger, now)
+    }
+}
+
+/// Takes one event in, at `now`, and says what follows.
+///
+/// `now` never goes back: an earlier one counts as the latest seen. Until settings have come, events change
+/// nothing.
+pub fn turn(house: &mut House, event: &Event, now: Moment) -> Turned {
+    let now = house.now.max(now);
+    let mut changes = look(house, event, now);
+    let mut ledger = std::mem::take(&mut house.ledger);
+    let Some(household) = house.household.clone() else {
+        house.ledger = ledger;
+        return Turned::default();
+    };
+    let open = house.open();
+    let decided = duty::decide(
+        &mut ledger,
+        Present { household: &household, open: &open, changes: &changes },
+        event,
+        now,
+    );
+    let mut said = Said { changes: Vec::new(), messages: decided.messages, withdrawn: decided.withdrawn };
+    let mut wake = decided.wake;
+    // An outcome can show that a channel is in trouble, or well again: that is a finding of its own.
+    let more = channel_troubles(house, &ledger, &household, now);
+    if !more.is_empty() {
+        let open = house.open();
+        let present = Present { household: &household, open: &open, changes: &more };
+        let decided = duty::decide(&mut ledger, present, &Event::Tick, now);
+        said.messages.extend(decided.messages);
+        said.withdrawn.extend(decided.withdrawn);
+        wake = decided.wake;
+        changes.extend(more);
+    }
+    house.ledger = ledger;
+    said.changes = changes;
+    let wakes = house.cats.values().filter_map(|cat| cat.wake).chain(house.health.wake()).chain(wake);
+    Turned { wake: wakes.min(), said }
+}
+
+/// Enters a turn of the past: what was found is derived anew, what was said is taken from the record.
+pub fn recall(house: &mut House, event: &Event, said: &Said, now: Moment) {
+    let now = house.now.max(now);
+    let changes = look(house, event, now);
+    let mut ledger = std::mem::take(&mut house.ledger);
+    if let Some(household) = house.household.clone() {
+        let open = house.open();
+        let present = Present { household: &household, open: &open, changes: &changes };
+        duty::recall(&mut ledger, present, event, said, now);
+        channel_troubles(house, &ledger, &household, now);
+    }
+    house.ledger = ledger;
+}
+
+/// The watches' part of a turn.
+fn look(house: &mut House, event: &Event, now: Moment) -> Vec<Change> {
+    house.now = now;
+    if let Event::Household { household, .. } = event {
+        settle_in(house, household);
+    }
+    let Some(household) = house.household.clone() else {
+        return Vec::new();
+    };
+    let mut changes = house.health.expire(now);
+    if let Event::Health(health) = event {
+        changes.extend(house.health.report(health, now));
+    }
+    let on_duty = household.person(duty::on_duty(&household, now));
+    let night = on_duty.and_then(|person| duty::quiet(person.quiet, person.timezone, now));
+    let night = night.map(|quiet| Night { from: quiet.from, until: quiet.until });
+    let meter = on_duty.is_some_and(|person| person.meter);
+    let all = matches!(event, Event::Household { .. });
+    for settings in &household.cats {
+        let Some(cat) = house.cats.get_mut(&settings.name) else { continue };
+        if all || event.cat() == Some(&settings.name) || cat.wake.is_some_and(|at| at <= now) {
+            let place = Place { settings, home: &household.home, night, meter };
+            changes.extend(watch::step(cat, place, event, now));
+        }
+    }
+    changes
+}
+
+/// New settings: new cats begin, cats that are gone leave with what was open about them.
+fn settle_in(house: &mut House, household: &Household) {
+    house.cats.retain(|name, _| household.cat(name).is_some());
+    for settings in &household.cats {
+        house.cats.entry(settings.name.clone()).or_insert_with(|| CatState::new(settings));
+    }
+    house.household = Some(Arc::new(household.clone()));
+    let open: Vec<_> = house.open().iter().map(|finding| finding.id.clone()).collect();
+    house.ledger.spoken.retain(|id, _| open.contains(id));
+}
+
+/// Holds `delivery-failing` findings in step with the ledger.
+fn channel_troubles(house: &mut House, ledger: &Ledger, household: &Household, now: Moment) -> Vec<Change> {
+    let mut changes = Vec::new();
+    let troubles = duty::troubles(ledger, household, now);
+    let about = |trouble: &duty::Trouble| format!("{}-{}", trouble.person, trouble.kind.word());
+    let held: Vec<String> = house
+        .health
+        .open
+        .keys()
+        .filter(|(watch, _)| *watch == Watch::DeliveryFailing)
+        .map(|(_, about)| about.clone())
+        .collect();
+    for trouble in troubles.iter().filter(|trouble| !held.contains(&about(trouble))) {
+        let telling = Telling::new("delivery-failing")
+            .with("channel", Arg::Word(format!("channel-{}", trouble.kind.word())))
+            .with("person", Arg::Person(trouble.person.clone()))
+            .with("time", Arg::Time(trouble.since))
+            .with("reason", Arg::Text(trouble.why.clone()));
+        let health = Health { watch: Watch::DeliveryFailing, about: about(trouble), trouble: Some(telling) };
+        changes.extend(house.health.report(&health, now));
+    }
+    for gone in held.into_iter().filter(|name| !troubles.iter().any(|trouble| about(trouble) == *name)) {
+        let health = Health { watch: Watch::DeliveryFailing, about: gone, trouble: None };
+        changes.extend(house.health.report(&health, now));
+    }
+    changes
+}

@@ -71,7 +71,7 @@ pub(super) fn phrase(
         None => message.value()?,
     };
     let mut errors = Vec::new();
-    Some(bundle.format_pattern(pattern, Some(args), &mut errors).trim().to_owned())
+    Some(bundle.format_pattern(pattern, Some(args), &mut errors).into_owned())
 }
 
 #[cfg(test)]

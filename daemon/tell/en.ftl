@@ -64,6 +64,8 @@ escalated = No answer yet: { $title }
 returned = Answered, but still there: { $title }
 worse = Worse: { $title }
 private-text = Details are kept off this screen: see the mail or ask Lowtide at home.
+channel-ntfy = Push
+channel-email = Mail
 line-since = Since { $time }.
 line-basis = Newest reading: { $value } at { $time }, { $age } old when this was written.
 line-look-again = Looked at again at { $time } if nothing new comes before.
@@ -192,8 +194,13 @@ low-found-later =
     .what = In the readings just scanned glucose was under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. It is over.
     .do = Tell your vet at the next contact, sooner if it happens again.
 
-plan-low = { "" }
+rescan-at = Please scan again at { $time }.
+rescan-none = { "" }
+nothing = { "" }
+plan-low = Your vet's plan: { $plan }
+plan-low-phone = Your vet's plan: { $plan } Vet: { $phone }.
 plan-none = Follow what your vet told you for a low; if you have nothing in writing, call your vet.
+plan-none-phone = Follow what your vet told you for a low; if you have nothing in writing, call your vet: { $phone }.
 ask-meter = If you can, check with a meter.
 no-meter = { "" }
 
@@ -317,6 +324,7 @@ hold-line = That is under the plan's { $hold }: do not inject, call your vet{ $p
 hold-line-general = Your vet's plan: under { $hold } do not inject, call your vet{ $phone }.
 hold-line-none = Follow your vet's plan.
 phone = { " " }({ $number })
+recorded-by = , by { $by }
 
 ## The daemon itself
 
@@ -359,6 +367,11 @@ clock-wrong =
     .title = Lowtide: the clock of the computer is wrong
     .what = It shows { $time }, but { $reason }.
     .do = Set it or connect it to the internet. Until then Lowtide does not judge how old readings are.
+
+clock-future =
+    .title = { $cat }: readings from the future
+    .what = A reading is dated { $reading }, but here it is { $time }. One of the two clocks is wrong.
+    .do = Check the clock of the sensor's reader or bridge, and of this computer. The readings are kept but not judged until then.
 
 disk-low =
     .title = Lowtide: the disk is nearly full

@@ -1,1 +1,16 @@
-//! What is true of a cat: one file per rule, all of them asked at each turn.
+//! What is true of a cat. Each rule is one file in `rules/`; [`step`] takes an event in, asks every rule, and says
+//! which findings opened, changed or cleared. Nobody is told anything here: that is `duty`'s.
+
+mod gaps;
+mod holding;
+mod house;
+mod rules;
+mod see;
+mod state;
+mod step;
+
+pub use gaps::{Gap, completeness};
+pub use house::HouseState;
+pub use see::{Night, See};
+pub use state::{CatState, Memory, Wear};
+pub use step::{Place, step};

@@ -1,0 +1,158 @@
+//! `low-now`: glucose is low, by the blood estimate or by a fresh reading.
+//!
+//! Under the plan's `low` it is a warning, under its `danger` or below the sensor's range critical. Resting near a
+//! limit is said once; falling on from where it was last said is said again. A meter check of the last 20 minutes
+//! decides: under the plan's `meter_low` it is critical, above it the finding drops a step and says so. When no
+//! newer reading comes, it says how old the last one is instead of calling it "now".
+
+use super::{Ruling, See};
+use crate::glucose::Estimate;
+use crate::watch::holding::Holding;
+use crate::watch::state::Memory;
+use crate::words::{Arg, Finding, MeterCheck, Moment, Reading, Severity, Value, Watch, minutes};
+
+/// The rule.
+pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
+    let was = see.state.open(Watch::LowNow);
+    if let Some(check) = recent_check(see).filter(|check| check.glucose.under(see.settings.plan.meter_low)) {
+        return by_meter(see, was, check);
+    }
+    let Some(reading) = see.fresh() else {
+        return old(see, was);
+    };
+    let Some(estimate) = see.estimate() else {
+        return Ruling::none();
+    };
+    let Some(severity) = severity(see, was, &reading, &estimate) else {
+        memory.low_said = None;
+        return Ruling::over(see.glucose_telling("low-over"));
+    };
+    let (severity, key) = match recent_check(see) {
+        Some(_) => (lower(severity), "low-now-meter-above"),
+        None => (severity, key(severity, &reading)),
+    };
+    let fell = memory
+        .low_said
+        .is_none_or(|said| estimate.blood <= said - FALL_SAID_AGAIN && estimate.rate_per_min < 0.0);
+    if fell {
+        memory.low_said = Some(estimate.blood);
+    }
+    let turned = was.is_some_and(|was| was.telling.key != key && key == "low-now-meter-above");
+    let mut telling = see
+        .glucose_telling(key)
+        .with("plan", see.plan_phrase())
+        .with("meter", see.meter_phrase())
+        .with("floor", Arg::Glucose(see.settings.sensor.range[0]));
+    if let Some(check) = recent_check(see) {
+        telling =
+            telling.with("check", Arg::Value(check.glucose)).with("check_time", Arg::Time(check.measured_at));
+    }
+    let holding = Holding::new(severity, since(see, &reading), telling)
+        .glucose()
+        .basis(see.basis())
+        .more((was.is_some() && fell) || turned);
+    let settled = see.state.meter.as_ref().map(|check| check.measured_at + minutes(METER_MINUTES));
+    let next = [see.stale_at(), settled].into_iter().flatten().filter(|at| *at > see.now).min();
+    Ruling::hold(next.map_or(holding.clone(), |at| holding.look_again(at)))
+}
+
+fn recent_check<'a>(see: &See<'a>) -> Option<&'a MeterCheck> {
+    let age = |check: &&MeterCheck| see.now.minutes_since(check.measured_at);
+    see.state.meter.as_ref().filter(|check| (-10.0..METER_MINUTES).contains(&age(check)))
+}
+
+fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &MeterCheck) -> Ruling {
+    let telling = see
+        .telling("low-now-meter")
+        .with("check", Arg::Value(check.glucose))
+        .with("check_time", Arg::Time(check.measured_at))
+        .with("meter_low", Arg::Glucose(see.settings.plan.meter_low))
+        .with("plan", see.plan_phrase());
+    let news = was.is_some_and(|was| {
+        was.telling.key != "low-now-meter"
+            || was.telling.args.get("check_time") != telling.args.get("check_time")
+    });
+    let since = was.map_or(check.measured_at, |was| was.since);
+    let holding = Holding::new(Severity::Critical, since, telling).glucose().basis(see.basis()).more(news);
+    Ruling::hold(holding.look_again(check.measured_at + minutes(METER_MINUTES)))
+}
+
+/// Nothing fresh: what was held stays held for a while, with its age, and then ends as "not known".
+fn old(see: &See<'_>, was: Option<&Finding>) -> Ruling {
+    let Some(was) = was else {
+        return Ruling::none();
+    };
+    let ends = see.state.newest.map_or(see.now, |newest| newest.measured_at) + minutes(OLD_MINUTES);
+    if ends <= see.now {
+        return Ruling::over(see.glucose_telling("low-over-unknown"));
+    }
+    let first = was.telling.key != "low-now-old";
+    let telling = see.glucose_telling("low-now-old").with("plan", see.plan_phrase());
+    let holding =
+        Holding::new(was.severity.max(Severity::Warning), was.since, telling).glucose().basis(see.basis());
+    Ruling::hold(holding.more(first).look_again(ends))
+}
+
+/// How low it is; `None` if it is not. What is held already needs a margin to end, so that it does not flicker.
+fn severity(
+    see: &See<'_>,
+    was: Option<&Finding>,
+    reading: &Reading,
+    estimate: &Estimate,
+) -> Option<Severity> {
+    let plan = &see.settings.plan;
+    let held = was.map(|was| was.severity);
+    let margin = |severity| if held >= Some(severity) { MARGIN } else { 0.0 };
+    if reading.value.under(plan.danger) || estimate.blood < plan.danger + margin(Severity::Critical) {
+        return Some(Severity::Critical);
+    }
+    if estimate.blood < plan.low + margin(Severity::Notice) {
+        return Some(Severity::Warning);
+    }
+    if reading.value.under(plan.low) {
+        // The sensor lags: on the way up it still shows the low that blood has left. That ends a low, it opens none.
+        let rising = estimate.rate_per_min > RISING;
+        return (held.is_some() || !rising).then_some(Severity::Warning);
+    }
+    (held.is_some() && !recovered(see, estimate)).then_some(Severity::Warning)
+}
+
+/// Two readings in a row at or over the limit end a low (Danne et al., Diabetes Care 2017;40:1631-1640 ask for 15
+/// minutes at or over it; from memory), or one estimate well over it.
+fn recovered(see: &See<'_>, estimate: &Estimate) -> bool {
+    let low = see.settings.plan.low;
+    let last_two = see.state.tracker.recent().iter().rev().take(2);
+    estimate.blood >= low + WELL_OVER
+        || last_two.clone().count() == 2 && last_two.clone().all(|r| !r.value.under(low))
+}
+
+fn key(severity: Severity, reading: &Reading) -> &'static str {
+    match severity {
+        Severity::Critical if reading.value == Value::Below => "low-now-below-range",
+        Severity::Critical => "low-now-danger",
+        Severity::Warning | Severity::Notice => "low-now",
+    }
+}
+
+fn lower(severity: Severity) -> Severity {
+    if severity == Severity::Critical { Severity::Warning } else { Severity::Notice }
+}
+
+/// When the present stretch of low readings began.
+fn since(see: &See<'_>, newest: &Reading) -> Moment {
+    let low = see.settings.plan.low;
+    let stretch = see.state.tracker.recent().iter().rev().take_while(|reading| reading.value.under(low));
+    stretch.last().map_or(newest.measured_at, |reading| reading.measured_at)
+}
+
+/// A meter check decides for this long (design: 20 minutes; chosen by us).
+const METER_MINUTES: f64 = 20.0;
+/// A low without newer readings is held this long, then it is "not known" any more.
+const OLD_MINUTES: f64 = 180.0;
+/// mg/dL over a limit at which what is held ends; about half the noise of a reading.
+const MARGIN: f64 = 5.0;
+const WELL_OVER: f64 = 20.0;
+/// mg/dL per minute.
+const RISING: f64 = 0.5;
+/// A further fall of this many mg/dL is said again.
+const FALL_SAID_AGAIN: f64 = 10.0;

@@ -1,0 +1,50 @@
+//! The rules, one file each. A rule looks and answers; it changes nothing but its own memory.
+//!
+//! Order matters where one finding stands for another: `low-now` is asked before `low-ahead`, and both before
+//! `falling-fast`.
+
+mod dose_twice;
+mod ending;
+mod falling_fast;
+mod found_later;
+mod future;
+mod high_long;
+mod low_ahead;
+mod low_now;
+mod not_started;
+mod silent;
+mod suspect;
+mod window;
+
+use super::holding::Ruling;
+use super::see::See;
+use super::state::Memory;
+use crate::words::Watch;
+
+/// Looks at a cat and answers.
+pub(super) type Rule = fn(&See<'_>, &mut Memory) -> Ruling;
+
+/// Every rule, in the order in which they are asked.
+pub(super) const ALL: &[(Watch, Rule)] = &[
+    (Watch::LowNow, low_now::rule),
+    (Watch::LowAhead, low_ahead::rule),
+    (Watch::FallingFast, falling_fast::rule),
+    (Watch::LowFoundLater, found_later::rule),
+    (Watch::HighLong, high_long::rule),
+    (Watch::WindowClosed, window::closed),
+    (Watch::WindowClosing, window::closing),
+    (Watch::SensorSilent, silent::rule),
+    (Watch::SensorSuspect, suspect::rule),
+    (Watch::SensorNotStarted, not_started::rule),
+    (Watch::SensorEnding, ending::rule),
+    (Watch::DoseTwice, dose_twice::rule),
+    (Watch::ClockWrong, future::rule),
+];
+
+/// The first of some moments that lies after `now`.
+fn next_after(
+    times: impl IntoIterator<Item = crate::words::Moment>,
+    now: crate::words::Moment,
+) -> Option<crate::words::Moment> {
+    times.into_iter().filter(|at| *at > now).min()
+}

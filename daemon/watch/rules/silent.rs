@@ -1,0 +1,117 @@
+//! `sensor-silent`: the sensor has gone quiet before its time. Four cases, told apart in words:
+//!
+//! - a scan brought nothing newer than two samples: the sensor has stopped;
+//! - the source reports an error, or that the sensor ended early;
+//! - a streamed sensor is overdue while its bridge is connected: the sensor;
+//! - the same with the bridge away or unknown: probably the bridge.
+//!
+//! Ends with a newer reading, an "ok" from the source, or a new sensor.
+
+use super::{Ruling, See};
+use crate::watch::holding::Holding;
+use crate::watch::state::{Memory, Wear};
+use crate::words::{Arg, Moment, SensorEvent, Severity, Watch, minutes};
+
+/// The rule.
+pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
+    let was = see.state.open(Watch::SensorSilent);
+    let ruling = reported(see).or_else(|| scanned(see)).unwrap_or_else(|| overdue(see));
+    let Some(mut held) = ruling.held else {
+        let back = was.is_some() && see.fresh().is_some();
+        return if back {
+            Ruling { over: Some(see.glucose_telling("sensor-silent-over")), ..ruling }
+        } else {
+            ruling
+        };
+    };
+    held.more = was.is_some_and(|was| was.telling.key != held.telling.key);
+    held.telling = held
+        .telling
+        .with("wear", see.wear_phrase())
+        .with("spares", see.spares_phrase())
+        .with("save", see.save_phrase());
+    if let Some(newest) = see.state.newest {
+        held.telling = held
+            .telling
+            .with("newest", Arg::Time(newest.measured_at))
+            .with("age", Arg::Minutes(see.now.minutes_since(newest.measured_at)));
+    }
+    Ruling { held: Some(held.basis(see.basis()).repeating()), ..ruling }
+}
+
+/// The source says so itself.
+fn reported(see: &See<'_>) -> Option<Ruling> {
+    let wear = see.state.wear.as_ref()?;
+    if let Some((at, event)) = wear.ended {
+        return Some(ended(see, wear, at, event));
+    }
+    let since = wear.error_since.filter(|_| see.state.newest.is_some())?;
+    let telling = see.telling("sensor-silent-error").with("time", Arg::Time(since));
+    Some(Ruling::hold(Holding::new(Severity::Warning, since, telling)))
+}
+
+fn ended(see: &See<'_>, wear: &Wear, at: Moment, event: SensorEvent) -> Ruling {
+    let full = wear.applied + minutes(see.settings.sensor.wear_days * 1440.0 - EARLY_MINUTES);
+    let how = match event {
+        SensorEvent::Failed => "how-failed",
+        SensorEvent::CameOff => "how-came-off",
+        // Taken off on purpose, or at its time: whoever did it knows.
+        _ => return Ruling::none(),
+    };
+    // After a day the household lives without a sensor and knows it.
+    let ends = at + minutes(ENDED_HELD_MINUTES);
+    if at >= full || see.now >= ends {
+        return Ruling::none();
+    }
+    let telling =
+        see.telling("sensor-silent-ended").with("how", Arg::Word(how.into())).with("time", Arg::Time(at));
+    Ruling::hold(Holding::new(Severity::Warning, at, telling).look_again(ends))
+}
+
+fn in_warm_up(see: &See<'_>) -> bool {
+    let wear = see.state.wear.as_ref();
+    wear.is_some_and(|wear| {
+        see.now < wear.applied + minutes(see.settings.sensor.warm_up_minutes) + see.sample() * 2
+    })
+}
+
+/// A scan that brought nothing new.
+fn scanned(see: &See<'_>) -> Option<Ruling> {
+    let scan = see.state.scan.filter(|_| see.scanned() && !see.wear_over() && !in_warm_up(see))?;
+    let newest = see.state.newest?;
+    let behind = scan.at - newest.measured_at;
+    // Two samples, and half a one for clocks that differ.
+    if behind <= see.sample() * 5 / 2 {
+        return None;
+    }
+    // A sensor put on after the scan has not been scanned yet.
+    if see.state.wear.as_ref().is_some_and(|wear| wear.applied > scan.at) {
+        return None;
+    }
+    let telling = see.telling("sensor-silent-scan").with("scanned", Arg::Time(scan.at));
+    Some(Ruling::hold(Holding::new(Severity::Warning, newest.measured_at, telling)))
+}
+
+/// A streamed sensor that is late.
+fn overdue(see: &See<'_>) -> Ruling {
+    let Some(newest) = see.state.newest.filter(|_| !see.scanned() && !see.wear_over() && !in_warm_up(see))
+    else {
+        return Ruling::none();
+    };
+    let started = see.state.wear.as_ref().filter(|wear| wear.applied > newest.measured_at);
+    let count_from = started
+        .map_or(newest.measured_at, |wear| wear.applied + minutes(see.settings.sensor.warm_up_minutes));
+    let due = count_from
+        + minutes(see.settings.watch.silent_samples * see.settings.sensor.sample_minutes)
+        + see.sample();
+    if see.now < due {
+        return Ruling::none().waking(Some(due));
+    }
+    let online = see.state.bridge.is_some_and(|(online, _)| online);
+    let key = if online { "sensor-silent" } else { "sensor-silent-bridge" };
+    Ruling::hold(Holding::new(Severity::Warning, newest.measured_at, see.telling(key)))
+}
+
+/// A sensor that stops in its last two hours has served its time.
+const EARLY_MINUTES: f64 = 120.0;
+const ENDED_HELD_MINUTES: f64 = 24.0 * 60.0;

@@ -1,0 +1,180 @@
+//! What a rule may look at, and the few questions that many rules ask.
+
+use super::state::CatState;
+use crate::glucose::Estimate;
+use crate::words::{
+    Arg, Basis, CatSettings, Event, Home, Moment, Reading, SensorKind, Span, Telling, minutes,
+};
+
+/// The hours in which the person on duty sleeps: those that hold now, or the next ones.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Night {
+    /// They begin.
+    pub from: Moment,
+    /// They end.
+    pub until: Moment,
+}
+
+/// One cat as a rule sees it.
+#[derive(Clone, Copy, Debug)]
+pub struct See<'a> {
+    /// Its settings.
+    pub settings: &'a CatSettings,
+    /// The place.
+    pub home: &'a Home,
+    /// What is kept of it.
+    pub state: &'a CatState,
+    /// What just happened.
+    pub event: &'a Event,
+    /// When the person on duty sleeps.
+    pub night: Option<Night>,
+    /// Whether the person on duty can do a meter check.
+    pub meter: bool,
+    /// The present.
+    pub now: Moment,
+}
+
+impl See<'_> {
+    /// One sampling interval.
+    #[must_use]
+    pub fn sample(&self) -> Span {
+        minutes(self.settings.sensor.sample_minutes)
+    }
+
+    /// How old the newest reading may be to be called "now": two samples and the lag.
+    #[must_use]
+    pub fn fresh_for(&self) -> Span {
+        minutes(2.0 * self.settings.sensor.sample_minutes + self.settings.sensor.lag_minutes)
+    }
+
+    /// The newest reading if it is fresh.
+    #[must_use]
+    pub fn fresh(&self) -> Option<Reading> {
+        self.state.newest.filter(|newest| self.now - newest.measured_at <= self.fresh_for())
+    }
+
+    /// When the newest reading stops being fresh.
+    #[must_use]
+    pub fn stale_at(&self) -> Option<Moment> {
+        self.state.newest.map(|newest| newest.measured_at + self.fresh_for() + Span::milliseconds(1))
+    }
+
+    /// Where blood is now by a fresh reading, else where it was at the newest one.
+    #[must_use]
+    pub fn estimate(&self) -> Option<Estimate> {
+        let newest = self.state.newest?;
+        self.state.tracker.estimate(if self.fresh().is_some() {
+            self.now.max(newest.measured_at)
+        } else {
+            newest.measured_at
+        })
+    }
+
+    /// The newest reading as a basis.
+    #[must_use]
+    pub fn basis(&self) -> Option<Basis> {
+        self.state.newest.map(|newest| Basis { value: newest.value, measured_at: newest.measured_at })
+    }
+
+    /// Whether somebody has to scan this sensor.
+    #[must_use]
+    pub fn scanned(&self) -> bool {
+        self.settings.sensor.kind == SensorKind::Scanned
+    }
+
+    /// When the wear ends by itself, if it is known when it began.
+    #[must_use]
+    pub fn wear_ends(&self) -> Option<Moment> {
+        let wear = self.state.wear.as_ref()?;
+        Some(wear.applied + minutes(self.settings.sensor.wear_days * 1440.0))
+    }
+
+    /// Whether no sensor is on the cat: the last wear has ended, by a word or by its time.
+    #[must_use]
+    pub fn wear_over(&self) -> bool {
+        let ended = self.state.wear.as_ref().is_some_and(|wear| wear.ended.is_some());
+        ended || self.wear_ends().is_some_and(|ends| ends <= self.now)
+    }
+
+    /// A telling that knows the cat's name.
+    #[must_use]
+    pub fn telling(&self, key: &str) -> Telling {
+        Telling::new(key).with("cat", Arg::Text(self.settings.called.clone()))
+    }
+
+    /// The same with where blood is and how it moves, from the newest reading.
+    #[must_use]
+    pub fn glucose_telling(&self, key: &str) -> Telling {
+        let telling = self.telling(key);
+        let (Some(newest), Some(estimate)) = (self.state.newest, self.estimate()) else {
+            return telling;
+        };
+        telling
+            .with("blood", Arg::Glucose(estimate.blood))
+            .with("trend", Arg::Rate(estimate.rate_per_min))
+            .with("value", Arg::Value(newest.value))
+            .with("time", Arg::Time(newest.measured_at))
+            .with("age", Arg::Minutes(self.now.minutes_since(newest.measured_at)))
+    }
+
+    /// The wear's age, as a phrase.
+    #[must_use]
+    pub fn wear_phrase(&self) -> Arg {
+        let Some(wear) = &self.state.wear else {
+            return Arg::Word("wear-unknown".into());
+        };
+        let day = (self.now.minutes_since(wear.applied) / 1440.0).floor() as i64 + 1;
+        let phrase = Telling::new("wear-day")
+            .with("day", Arg::Count(day))
+            .with("days", Arg::Count(self.settings.sensor.wear_days.round() as i64));
+        Arg::Phrase(Box::new(phrase))
+    }
+
+    /// How many spares there are, as a phrase.
+    #[must_use]
+    pub fn spares_phrase(&self) -> Arg {
+        match self.state.spares {
+            None => Arg::Word("spares-unknown".into()),
+            Some(0) => Arg::Word("spares-none".into()),
+            Some(count) => {
+                Arg::Phrase(Box::new(Telling::new("spares-some").with("count", Arg::Count(i64::from(count)))))
+            }
+        }
+    }
+
+    /// What a scan can still save, as a phrase.
+    #[must_use]
+    pub fn save_phrase(&self) -> Arg {
+        if !self.scanned() && self.settings.sensor.memory_hours <= 0.0 {
+            return Arg::Word("save-none".into());
+        }
+        let memory = Arg::Minutes(self.settings.sensor.memory_hours * 60.0);
+        Arg::Phrase(Box::new(Telling::new("save-scan").with("memory", memory)))
+    }
+
+    /// The plan's words for a low, or whom to ask if there are none.
+    #[must_use]
+    pub fn plan_phrase(&self) -> Arg {
+        let plan = &self.settings.plan;
+        match (&plan.on_low, &plan.vet_phone) {
+            (Some(text), None) => {
+                Arg::Phrase(Box::new(Telling::new("plan-low").with("plan", Arg::Text(text.clone()))))
+            }
+            (Some(text), Some(phone)) => Arg::Phrase(Box::new(
+                Telling::new("plan-low-phone")
+                    .with("plan", Arg::Text(text.clone()))
+                    .with("phone", Arg::Text(phone.clone())),
+            )),
+            (None, Some(phone)) => {
+                Arg::Phrase(Box::new(Telling::new("plan-none-phone").with("phone", Arg::Text(phone.clone()))))
+            }
+            (None, None) => Arg::Word("plan-none".into()),
+        }
+    }
+
+    /// The request for a meter check, if the person on duty can do one.
+    #[must_use]
+    pub fn meter_phrase(&self) -> Arg {
+        Arg::Word(if self.meter { "ask-meter" } else { "no-meter" }.into())
+    }
+}

@@ -1,0 +1,222 @@
+//! What the watches keep of one cat: bounded, whatever the length of its history.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::gaps::Gap;
+use crate::glucose::Tracker;
+use crate::words::{
+    Batch, CatSettings, Dose, Event, Finding, MeterCheck, Moment, Reading, ReadingKind, SensorEvent, Watch,
+    minutes,
+};
+
+/// One sensor's time on the cat.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Wear {
+    /// When it was put on.
+    pub applied: Moment,
+    /// When it ended and how, if it has.
+    #[serde(default)]
+    pub ended: Option<(Moment, SensorEvent)>,
+    /// Since when the source reports an error.
+    #[serde(default)]
+    pub error_since: Option<Moment>,
+    /// Its first reading.
+    #[serde(default)]
+    pub first_reading: Option<Moment>,
+}
+
+/// The last scan.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Scan {
+    /// When.
+    pub at: Moment,
+    /// The newest reading it brought, new or not.
+    pub newest: Option<Moment>,
+}
+
+/// What single rules must remember between looks.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Memory {
+    /// The blood estimate at which `low-now` last spoke, mg/dL.
+    pub low_said: Option<f64>,
+    /// Since when every reading is over the plan's high limit.
+    pub high_since: Option<Moment>,
+    /// When the chance of an unseen low grows too large, by the last reading.
+    pub scan_again: Option<Moment>,
+    /// The newest reading dated in the future that was set aside.
+    pub future: Option<Moment>,
+    /// The last reading that contradicted a held one: when it came, how many, the first of them.
+    pub conflict: Option<(Moment, u32, crate::words::Conflict, String)>,
+}
+
+/// Everything the watches keep of one cat.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CatState {
+    /// Its series.
+    pub tracker: Tracker,
+    /// The newest reading held (measuring time).
+    pub newest: Option<Reading>,
+    /// When something new came last.
+    pub arrived: Option<Moment>,
+    /// The last scan.
+    pub scan: Option<Scan>,
+    /// The present or last wear.
+    pub wear: Option<Wear>,
+    /// Whether the bridge is connected, and since when.
+    pub bridge: Option<(bool, Moment)>,
+    /// The last doses, oldest first; at most eight.
+    pub doses: Vec<Dose>,
+    /// The last meter check.
+    pub meter: Option<MeterCheck>,
+    /// Unused sensors.
+    pub spares: Option<u32>,
+    /// The gap that the last readings left before them.
+    pub gap: Option<Gap>,
+    /// Open findings, by watch and subject.
+    #[serde(with = "crate::watch::house::as_list")]
+    pub open: BTreeMap<(Watch, String), Finding>,
+    /// What rules remember.
+    pub memory: Memory,
+    /// When the rules want to be asked again.
+    pub wake: Option<Moment>,
+}
+
+impl CatState {
+    /// A cat of which nothing is known.
+    #[must_use]
+    pub fn new(settings: &CatSettings) -> Self {
+        Self {
+            tracker: Tracker::new(&settings.sensor),
+            newest: None,
+            arrived: None,
+            scan: None,
+            wear: None,
+            bridge: None,
+            doses: Vec::new(),
+            meter: None,
+            spares: None,
+            gap: None,
+            open: BTreeMap::new(),
+            memory: Memory::default(),
+            wake: None,
+        }
+    }
+
+    /// Takes an event of this cat in.
+    pub(super) fn take(&mut self, settings: &CatSettings, event: &Event, now: Moment) {
+        match event {
+            Event::Household { .. } => self.tracker.set_sensor(&settings.sensor),
+            Event::Readings(batch) => self.readings(settings, batch, now),
+            Event::Dose(dose) => self.dose(dose),
+            Event::Meter(check) => self.check(check),
+            Event::Sensor(note) => self.sensor(note.event, note.at),
+            Event::Spare(spare) => self.spares = Some(spare.count),
+            Event::Bridge { online, .. } => {
+                if self.bridge.is_none_or(|(was, _)| was != *online) {
+                    self.bridge = Some((*online, now));
+                }
+            }
+            Event::Note(_) | Event::Answer(_) | Event::Outcome { .. } | Event::Health(_) | Event::Tick => {}
+        }
+    }
+
+    fn readings(&mut self, settings: &CatSettings, batch: &Batch, now: Moment) {
+        let limit = now + minutes(FUTURE_MINUTES);
+        let (present, future): (Vec<Reading>, Vec<Reading>) =
+            batch.readings.iter().partition(|reading| reading.measured_at <= limit);
+        if let Some(newest) = future.iter().map(|reading| reading.measured_at).max() {
+            self.memory.future = Some(newest);
+        } else if !present.is_empty() {
+            self.memory.future = None;
+        }
+        if let Some(first) = batch.conflicts.first() {
+            self.memory.conflict = Some((now, batch.conflicts.len() as u32, *first, batch.source.clone()));
+        }
+        let before = self.newest.map(|reading| reading.measured_at);
+        self.gap = None;
+        if let (Some(before), Some(next)) = (before, present.iter().find(|r| Some(r.measured_at) > before)) {
+            self.gap = Gap::between(before, next.measured_at, settings.sensor.sample_minutes);
+        }
+        self.tracker.add(&present);
+        if let Some(last) =
+            present.last().filter(|last| before.is_none_or(|before| last.measured_at > before))
+        {
+            self.newest = Some(*last);
+            self.arrived = Some(now);
+            if let Some(wear) = self.wear.as_mut().filter(|wear| last.measured_at >= wear.applied) {
+                wear.first_reading.get_or_insert(last.measured_at);
+                wear.error_since = None;
+            }
+        }
+        let spot =
+            present.iter().rev().find(|reading| reading.kind == ReadingKind::Spot).map(|r| r.measured_at);
+        if let Some(at) = batch.scanned_at.or(spot).filter(|at| *at <= limit) {
+            let newest = batch.newest.filter(|newest| *newest <= limit);
+            if self.scan.is_none_or(|scan| at >= scan.at) {
+                self.scan = Some(Scan { at, newest: newest.max(self.newest.map(|r| r.measured_at)) });
+            }
+        }
+    }
+
+    fn dose(&mut self, dose: &Dose) {
+        let place = self.doses.partition_point(|held| held.given_at <= dose.given_at);
+        self.doses.insert(place, dose.clone());
+        if self.doses.len() > DOSES_KEPT {
+            self.doses.remove(0);
+        }
+        self.tracker.dose(dose.given_at);
+    }
+
+    fn check(&mut self, check: &MeterCheck) {
+        self.tracker.meter(check);
+        if self.meter.as_ref().is_none_or(|held| held.measured_at <= check.measured_at) {
+            self.meter = Some(check.clone());
+        }
+    }
+
+    fn sensor(&mut self, event: SensorEvent, at: Moment) {
+        match event {
+            SensorEvent::Applied => {
+                if self.wear.as_ref().is_none_or(|wear| wear.applied < at) {
+                    self.wear =
+                        Some(Wear { applied: at, ended: None, error_since: None, first_reading: None });
+                    self.tracker.new_wear(at);
+                    self.spares = self.spares.map(|count| count.saturating_sub(1));
+                }
+            }
+            SensorEvent::Error => {
+                let wear = self.wear.get_or_insert(Wear {
+                    applied: at,
+                    ended: None,
+                    error_since: None,
+                    first_reading: None,
+                });
+                wear.error_since.get_or_insert(at);
+            }
+            SensorEvent::Ok => {
+                if let Some(wear) = &mut self.wear {
+                    wear.error_since = None;
+                }
+            }
+            SensorEvent::Expired | SensorEvent::Failed | SensorEvent::CameOff | SensorEvent::Removed => {
+                if let Some(wear) = self.wear.as_mut().filter(|wear| wear.applied <= at) {
+                    wear.ended.get_or_insert((at, event));
+                    wear.error_since = None;
+                }
+            }
+        }
+    }
+
+    /// The open finding of a watch that holds at most one.
+    #[must_use]
+    pub fn open(&self, watch: Watch) -> Option<&Finding> {
+        self.open.get(&(watch, String::new()))
+    }
+}
+
+/// Doses kept in the state.
+const DOSES_KEPT: usize = 8;
+/// A reading dated further ahead than this is set aside: clocks of bridges and phones differ by a few minutes.
+const FUTURE_MINUTES: f64 = 10.0;
