@@ -1,0 +1,6 @@
+//! The record from outside: real files in a temporary folder, damaged in the ways that disks and power cuts do.
+#![allow(clippy::unwrap_used)]
+
+mod crash;
+mod store;
+mod world;
