@@ -16,13 +16,14 @@ use crate::words::{
     Arg, CatName, Change, Event, Finding, Health, Household, Moment, Parcel, Said, Telling, Watch,
 };
 
-/// Everything the house knows between two turns. Follows from the journal; bounded.
+/// Everything the house knows between two turns. Follows from the journal; bounded. Cheap to clone: cats are shared
+/// until they change.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct House {
     /// The settings in force.
     pub household: Option<Arc<Household>>,
     /// By cat.
-    pub cats: BTreeMap<CatName, CatState>,
+    pub cats: BTreeMap<CatName, Arc<CatState>>,
     /// The daemon itself.
     pub health: HouseState,
     /// What has been said.
@@ -128,7 +129,7 @@ fn look(house: &mut House, event: &Event, now: Moment) -> Vec<Change> {
         let Some(cat) = house.cats.get_mut(&settings.name) else { continue };
         if all || event.cat() == Some(&settings.name) || cat.wake.is_some_and(|at| at <= now) {
             let place = Place { settings, home: &household.home, night, meter };
-            changes.extend(watch::step(cat, place, event, now));
+            changes.extend(watch::step(Arc::make_mut(cat), place, event, now));
         }
     }
     changes
@@ -138,7 +139,7 @@ fn look(house: &mut House, event: &Event, now: Moment) -> Vec<Change> {
 fn settle_in(house: &mut House, household: &Household) {
     house.cats.retain(|name, _| household.cat(name).is_some());
     for settings in &household.cats {
-        house.cats.entry(settings.name.clone()).or_insert_with(|| CatState::new(settings));
+        house.cats.entry(settings.name.clone()).or_insert_with(|| Arc::new(CatState::new(settings)));
     }
     house.household = Some(Arc::new(household.clone()));
     let open: Vec<_> = house.open().iter().map(|finding| finding.id.clone()).collect();
