@@ -1,1 +1,162 @@
 //! One TOML file becomes checked settings, or errors that name file, line and key.
+//! In: a path, and what surrounds it (secret files, environment, the machine's zone). Out: a [`Config`] that
+//! cannot be wrong, or every problem there is. Applies nothing and keeps nothing: no room asks this one later.
+
+mod cat;
+mod duty;
+mod home;
+mod known;
+mod local;
+mod people;
+mod plan;
+mod problem;
+mod schedule;
+mod section;
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use toml::de::DeTable;
+
+use crate::words::{Home, Household};
+
+pub use home::LANGUAGES;
+pub use known::{KEYS, REPEATED, heading};
+pub use plan::{USUAL_DANGER, USUAL_LOW, USUAL_METER_LOW, missing_parts};
+pub use problem::{ConfigError, Problem, ProblemSeverity};
+pub use schedule::{DoseTime, next_doses};
+
+use section::{Section, Sheet, line_of};
+
+/// What a configuration depends on besides its own text.
+#[derive(Clone, Debug, Default)]
+pub struct Surroundings {
+    /// Environment variables, for `*_env` and for systemd's `CREDENTIALS_DIRECTORY`.
+    pub variables: BTreeMap<String, String>,
+    /// The machine's time zone, where `[home]` names none.
+    pub machine_zone: Option<String>,
+}
+
+impl Surroundings {
+    /// Those of this process. Variables that are not UTF-8 are left out.
+    #[must_use]
+    pub fn of_this_process() -> Self {
+        let text = |(name, value): (std::ffi::OsString, std::ffi::OsString)| {
+            Some((name.into_string().ok()?, value.into_string().ok()?))
+        };
+        Self {
+            variables: std::env::vars_os().filter_map(text).collect(),
+            machine_zone: iana_time_zone::get_timezone().ok(),
+        }
+    }
+}
+
+/// Everything the file says, checked.
+#[derive(Clone, Debug)]
+pub struct Config {
+    /// The file it was read from.
+    pub file: PathBuf,
+    /// What the pure rooms are told.
+    pub household: Household,
+    /// Folder of the journal and the store.
+    pub data: PathBuf,
+    /// What the owner should know; the daemon works all the same.
+    pub advice: Vec<Problem>,
+}
+
+/// What could be made out of a file that may have errors.
+#[derive(Clone, Debug)]
+pub struct Examined {
+    /// The settings, with usual values standing in for what is wrong; `None` without any cat or person.
+    pub config: Option<Config>,
+    /// Everything noted, by line.
+    pub problems: Vec<Problem>,
+}
+
+impl Examined {
+    /// Whether the daemon can start with it.
+    #[must_use]
+    pub fn is_sound(&self) -> bool {
+        self.config.is_some() && !self.problems.iter().any(Problem::is_error)
+    }
+}
+
+/// Reads and checks a configuration.
+///
+/// # Errors
+/// [`ConfigError::Unreadable`] if the file cannot be read or is not TOML, [`ConfigError::Wrong`] with every
+/// problem if it says something that cannot be right.
+pub fn load(path: &Path) -> Result<Config, ConfigError> {
+    let examined = examine(path, &Surroundings::of_this_process())?;
+    let sound = examined.is_sound();
+    match examined.config {
+        Some(config) if sound => Ok(config),
+        _ => Err(ConfigError::Wrong { file: path.to_owned(), problems: examined.problems }),
+    }
+}
+
+/// Reads a configuration and says as much about it as can be said, for `check`.
+///
+/// # Errors
+/// [`ConfigError::Unreadable`] if the file cannot be read or is not TOML.
+pub fn examine(path: &Path, surroundings: &Surroundings) -> Result<Examined, ConfigError> {
+    let unreadable = |why: Vec<String>| ConfigError::Unreadable { file: path.to_owned(), why };
+    let bytes =
+        std::fs::read(path).map_err(|error| unreadable(vec![format!(": cannot be read: {error}")]))?;
+    let text = String::from_utf8(bytes).map_err(|error| {
+        let valid = error.utf8_error().valid_up_to();
+        let line = error.as_bytes()[..valid].iter().filter(|byte| **byte == b'\n').count() + 1;
+        unreadable(vec![format!(":{line}: not UTF-8 text: save the file as UTF-8")])
+    })?;
+    let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    let (table, errors) = DeTable::parse_recoverable(text);
+    if !errors.is_empty() {
+        let shown = |error: &toml::de::Error| {
+            let line = error.span().map(|span| format!(":{}", line_of(text, span.start))).unwrap_or_default();
+            format!("{line}: not TOML: {}", error.message())
+        };
+        return Err(unreadable(errors.iter().map(shown).collect()));
+    }
+    Ok(understood(path, text, table.get_ref(), surroundings))
+}
+
+fn understood(path: &Path, text: &str, table: &DeTable<'_>, surroundings: &Surroundings) -> Examined {
+    let sheet = Sheet::new(text);
+    known::note_unknown_keys(&sheet, table);
+    let mut config = settings(path, &Section::root(&sheet, table), surroundings);
+    let problems = sheet.into_problems();
+    if let Some(config) = &mut config {
+        config.advice = problems.iter().filter(|problem| !problem.is_error()).cloned().collect();
+    }
+    Examined { config, problems }
+}
+
+fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Option<Config> {
+    let base = path.parent().unwrap_or(Path::new(""));
+    let place = home::place(&root.table("home"), surroundings);
+    let cats = cat::cats(root, &place);
+    let notify = root.table("notify");
+    let ways = people::Ways {
+        ntfy: notify.table("notify.ntfy").is_present(),
+        ntfy_public: notify.table("notify.ntfy").is_present(),
+        email: notify.table("notify.email").is_present(),
+    };
+    let cat_words: Vec<String> = cats.iter().map(|cat| cat.name.to_string()).collect();
+    let (persons, owner) = people::people(root, &place, ways, &cat_words);
+    let duty = duty::duty(root, place.timezone, &persons);
+    let owner = owner?;
+    if cats.is_empty() {
+        return None;
+    }
+    Some(Config {
+        file: path.to_owned(),
+        household: Household {
+            home: Home { timezone: place.timezone, units: place.units, language: place.language, owner },
+            cats,
+            persons,
+            duty,
+        },
+        data: base.join(&place.data),
+        advice: Vec::new(),
+    })
+}

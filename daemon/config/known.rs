@@ -1,0 +1,153 @@
+//! Every key there is, and what to say about one that is not. In: the parsed file. Out: problems.
+//! A test checks that each key here is explained in `docs/configuration.md` and shown in the example.
+
+use toml::de::{DeTable, DeValue};
+
+use super::problem::{Problem, ProblemSeverity};
+use super::section::{Sheet, nearest};
+
+/// The sections by their dotted path, and the keys in each; a key that is itself a section stands in both.
+pub const KEYS: &[(&str, &[&str])] = &[
+    ("", &["home", "cat", "intake", "notify", "person", "duty", "page", "heartbeat"]),
+    ("home", &["timezone", "units", "data", "owner", "language"]),
+    ("cat", &["name", "called", "units", "sensor", "plan", "doses", "watch"]),
+    (
+        "cat.sensor",
+        &["kind", "sample_minutes", "memory_hours", "wear_days", "warm_up_minutes", "range", "lag_minutes"],
+    ),
+    (
+        "cat.plan",
+        &["low", "danger", "meter_low", "high", "hold_dose_under", "on_low", "vet_phone", "sglt2_inhibitor"],
+    ),
+    ("cat.doses", &["times", "min_hours_between"]),
+    (
+        "cat.watch",
+        &[
+            "window_remind_minutes",
+            "low_ahead_minutes",
+            "low_ahead_chance",
+            "scan_again_chance",
+            "falling_rate",
+            "falling_under",
+            "high_hours",
+            "high_hours_dosed",
+            "silent_samples",
+            "ending_hours",
+            "spares_low",
+        ],
+    ),
+    ("intake", &["folder", "layout", "mqtt"]),
+    ("intake.folder", &["path", "keep", "rescan_seconds"]),
+    ("notify", &["ntfy", "email"]),
+    (
+        "person",
+        &[
+            "name",
+            "called",
+            "ntfy",
+            "email",
+            "timezone",
+            "units",
+            "language",
+            "quiet",
+            "receives",
+            "meter",
+            "private",
+            "wake_for_warnings",
+        ],
+    ),
+    ("duty", &["person", "from", "until"]),
+    ("page", &["listen"]),
+    ("heartbeat", &["url_file", "url_env", "url_credential"]),
+];
+
+/// Sections that may be written several times, with two brackets.
+pub const REPEATED: &[&str] = &["cat", "person", "duty", "intake.layout"];
+
+/// Words that stand for a secret: never taken inline, whatever the section.
+pub(super) const SECRETS: &[&str] = &["password", "token", "url"];
+
+/// The section as it is written in the file.
+#[must_use]
+pub fn heading(path: &str) -> String {
+    if REPEATED.contains(&path) { format!("[[{path}]]") } else { format!("[{path}]") }
+}
+
+/// Notes every key that is not known, with the nearest one that is.
+pub(super) fn note_unknown_keys(sheet: &Sheet<'_>, root: &DeTable<'_>) {
+    visit(sheet, "", root);
+}
+
+fn visit(sheet: &Sheet<'_>, path: &str, table: &DeTable<'_>) {
+    let Some((_, known)) = KEYS.iter().find(|(section, _)| *section == path) else { return };
+    for (key, value) in table {
+        let name = key.get_ref().as_ref();
+        if !known.contains(&name) {
+            let shown =
+                if path.is_empty() { format!("[{name}]") } else { format!("{} {name}", heading(path)) };
+            sheet.note(Problem {
+                line: Some(sheet.line(&key.span())),
+                key: shown,
+                found: if path.is_empty() {
+                    "a section that is not known"
+                } else {
+                    "a key that is not known here"
+                }
+                .into(),
+                want: advice(path, known, name),
+                severity: ProblemSeverity::Error,
+            });
+            continue;
+        }
+        let inner = if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
+        match value.get_ref() {
+            DeValue::Table(table) => visit(sheet, &inner, table),
+            DeValue::Array(items) => {
+                for item in items.iter() {
+                    if let DeValue::Table(table) = item.get_ref() {
+                        visit(sheet, &inner, table);
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+/// What to do about an unknown key: a secret belongs in a file; a key of another section was put under the
+/// wrong heading; otherwise the nearest name, or all there are.
+fn advice(path: &str, known: &[&str], name: &str) -> String {
+    if SECRETS.contains(&name) && known.contains(&format!("{name}_file").as_str()) {
+        return inline_secret(name);
+    }
+    if let Some(near) = nearest(name, known.iter().copied()) {
+        return format!("did you mean \"{near}\"?");
+    }
+    if let Some(section) = elsewhere(path, name) {
+        return format!("\"{name}\" belongs under {}", heading(section));
+    }
+    if path.is_empty() {
+        return format!("the sections are {}", known.join(", "));
+    }
+    format!("the keys of {} are {}", heading(path), known.join(", "))
+}
+
+/// How to give a secret.
+pub(super) fn inline_secret(name: &str) -> String {
+    format!(
+        "a secret is never written here: put it in a file that only the daemon can read (chmod 600) and write \
+         {name}_file = \"secret/{name}\", or use {name}_credential with systemd, or {name}_env"
+    )
+}
+
+/// Another section that has this very key; the nearest relative first (`cat` before `person` for `cat.plan`).
+fn elsewhere(path: &str, name: &str) -> Option<&'static str> {
+    let first = |section: &str| section.split('.').next().unwrap_or_default().to_owned();
+    let mut having: Vec<&str> = KEYS
+        .iter()
+        .filter(|(section, keys)| !section.is_empty() && keys.contains(&name))
+        .map(|(section, _)| *section)
+        .collect();
+    having.sort_by_key(|section| first(section) != first(path));
+    having.first().copied()
+}

@@ -1,0 +1,251 @@
+//! `[[person]]`: who gets messages, where and when. In: their sections, and which carriers there are. Out:
+//! checked persons in the order of the file, which is the order in which they are asked.
+
+use std::collections::BTreeSet;
+
+use chrono::TimeDelta;
+
+use super::cat::capitalised;
+use super::home::{Place, language, units, zone};
+use super::local::{quiet_hours, quiet_length};
+use super::section::{At, Section, nearest_hint, quoted};
+use crate::words::{Channel, ChannelKind, Person, PersonName, QuietHours, Severity};
+
+/// Which ways out of the house there are.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Ways {
+    /// There is a `[notify.ntfy]` section.
+    pub(super) ntfy: bool,
+    /// Its server is not one of the house's own network: anybody may listen to a topic they guess.
+    pub(super) ntfy_public: bool,
+    /// There is a `[notify.email]` section.
+    pub(super) email: bool,
+}
+
+/// All persons; none is an error. The second part is the owner.
+pub(super) fn people(
+    root: &Section<'_>,
+    place: &Place,
+    ways: Ways,
+    cats: &[String],
+) -> (Vec<Person>, Option<PersonName>) {
+    let sections = root.tables("person");
+    if sections.is_empty() && !root.has("person") {
+        root.missing(
+            "person",
+            "expected at least one [[person]] with a name and a channel: nobody would be told",
+        );
+    }
+    let names: Vec<Option<PersonName>> = sections.iter().map(person_name).collect();
+    let first = names.iter().flatten().next().cloned();
+    let owner = owner(root, place.owner.as_ref(), first, &names);
+    let mut taken = BTreeSet::new();
+    let mut persons: Vec<Person> = Vec::new();
+    for (section, name) in sections.iter().zip(names) {
+        let owns = name.is_some() && owner == name;
+        if let Some(name) = &name
+            && !taken.insert(name.clone())
+        {
+            section.wrong("name", &quoted(name.as_str()), "another person has this name already");
+        }
+        persons.extend(person(section, name, place, ways, owns, cats));
+    }
+    somebody_hears_warnings(&sections, &persons);
+    (persons, owner)
+}
+
+/// The owner as `[home]` names them, or the first person.
+fn owner(
+    root: &Section<'_>,
+    named: Option<&At<PersonName>>,
+    first: Option<PersonName>,
+    names: &[Option<PersonName>],
+) -> Option<PersonName> {
+    let Some(named) = named else { return first };
+    if names.iter().flatten().any(|name| *name == named.value) {
+        return Some(named.value.clone());
+    }
+    let home = root.table("home");
+    home.wrong("owner", &quoted(named.value.as_str()), &unknown_person(named.value.as_str(), names));
+    first
+}
+
+/// What to say where a name fits no person.
+pub(super) fn unknown_person(text: &str, names: &[Option<PersonName>]) -> String {
+    let names: Vec<&str> = names.iter().flatten().map(PersonName::as_str).collect();
+    format!("expected the name of one of the persons ({}){}", names.join(", "), nearest_hint(text, &names))
+}
+
+fn person_name(section: &Section<'_>) -> Option<PersonName> {
+    if !section.has("name") {
+        section.missing(
+            "name",
+            "expected a short name in small letters, used in answers and on the command line",
+        );
+    }
+    let text = section.text("name")?.value;
+    PersonName::new(text).map_err(|error| section.wrong("name", &quoted(text), &error.to_string())).ok()
+}
+
+/// One person. Everything is looked at even where the name is wrong, so that all errors are said at once.
+fn person(
+    section: &Section<'_>,
+    name: Option<PersonName>,
+    place: &Place,
+    ways: Ways,
+    owns: bool,
+    cats: &[String],
+) -> Option<Person> {
+    let receives = [Severity::Notice, Severity::Warning, Severity::Critical].map(|s| (s.word(), s));
+    let called = section.text("called").map(|called| called.value.to_owned());
+    let word = name.as_ref().map_or("", PersonName::as_str);
+    let channels = channels(section, word, ways, cats);
+    let timezone = zone(section, "timezone").unwrap_or(place.timezone);
+    let units = units(section).unwrap_or(place.units);
+    let language = language(section).unwrap_or_else(|| place.language.clone());
+    let quiet = quiet(section);
+    let receives = section.choice("receives", &receives).unwrap_or_default();
+    let meter = section.flag("meter").unwrap_or(owns);
+    let private = section.flag("private").unwrap_or(false);
+    let wake_for_warnings = section.flag("wake_for_warnings").unwrap_or(false);
+    let called = called.unwrap_or_else(|| capitalised(word));
+    Some(Person {
+        name: name?,
+        called,
+        channels,
+        timezone,
+        units,
+        language,
+        quiet,
+        receives,
+        meter,
+        private,
+        wake_for_warnings,
+    })
+}
+
+fn channels(section: &Section<'_>, name: &str, ways: Ways, cats: &[String]) -> Vec<Channel> {
+    let mut channels = Vec::new();
+    if let Some(address) = topic(section, name, ways, cats) {
+        channels.push(Channel { kind: ChannelKind::Ntfy, address });
+    }
+    if let Some(address) = email(section, ways) {
+        channels.push(Channel { kind: ChannelKind::Email, address });
+    }
+    if channels.is_empty() && !section.has("ntfy") && !section.has("email") {
+        section.wrong(
+            "",
+            "no channel",
+            "expected ntfy = \"a topic\" or email = \"an address\": this person could not be told anything",
+        );
+    }
+    channels
+}
+
+fn topic(section: &Section<'_>, name: &str, ways: Ways, cats: &[String]) -> Option<String> {
+    let topic = section.text("ntfy")?.value;
+    let allowed = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
+    if topic.len() > 64 || !topic.chars().all(allowed) {
+        section.wrong("ntfy", &quoted(topic), "expected a topic: 1 to 64 letters, digits, '-' or '_'");
+        return None;
+    }
+    if !ways.ntfy {
+        section.wrong(
+            "ntfy",
+            &quoted(topic),
+            "expected a [notify.ntfy] section with its server, to send there",
+        );
+    } else if ways.ntfy_public
+        && let Some(why) = guessable(topic, name, cats)
+    {
+        let want = format!(
+            "{why}: whoever guesses it on a public server reads along and can send. Better 16 random letters and \
+             digits, or a topic that the server protects"
+        );
+        section.advise("ntfy", &quoted(topic), &want);
+    }
+    Some(topic.to_owned())
+}
+
+/// Why a topic is easy to guess, if it is. Random letters have digits among them and no word of the house.
+fn guessable(topic: &str, person: &str, cats: &[String]) -> Option<&'static str> {
+    let lower = topic.to_ascii_lowercase();
+    let words = ["cat", "glucose", "lowtide", "alarm", "alert", "insulin", "diabet", person];
+    if topic.len() < 12 {
+        return Some("this topic is short");
+    }
+    if words
+        .iter()
+        .copied()
+        .chain(cats.iter().map(String::as_str))
+        .any(|word| word.len() > 2 && lower.contains(word))
+        && topic.chars().filter(char::is_ascii_digit).count() < 4
+    {
+        return Some("this topic has a word of the household in it");
+    }
+    if !topic.chars().any(|c| c.is_ascii_digit()) {
+        return Some("this topic looks like words");
+    }
+    None
+}
+
+fn email(section: &Section<'_>, ways: Ways) -> Option<String> {
+    let address = section.text("email")?.value;
+    if address.parse::<lettre::Address>().is_err() {
+        section.wrong("email", &quoted(address), "expected one address like \"owner@example.org\"");
+        return None;
+    }
+    if !ways.email {
+        section.wrong(
+            "email",
+            &quoted(address),
+            "expected a [notify.email] section with its server, to send there",
+        );
+    }
+    Some(address.to_owned())
+}
+
+fn quiet(section: &Section<'_>) -> Option<QuietHours> {
+    let text = section.text("quiet")?.value;
+    let want = "expected two different times like \"22:30-06:30\"";
+    let Some(quiet) = quiet_hours(text).filter(|quiet| quiet.from != quiet.until) else {
+        section.wrong("quiet", &quoted(text), want);
+        return None;
+    };
+    let length = quiet_length(&quiet);
+    if length > TimeDelta::hours(14) {
+        let want =
+            format!("that is {} hours a day: are the two times the wrong way round?", length.num_hours());
+        section.advise("quiet", &quoted(text), &want);
+    }
+    Some(quiet)
+}
+
+fn somebody_hears_warnings(sections: &[Section<'_>], persons: &[Person]) {
+    if let Some(section) = sections.first()
+        && !persons.is_empty()
+        && persons.iter().all(|person| person.receives > Severity::Warning)
+    {
+        section.advise(
+            "receives",
+            "\"critical\" for every person",
+            "nobody hears of anything before it is critical; a low that is coming is a warning",
+        );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_topic_of_words_or_names_can_be_guessed_and_a_random_one_not() {
+        let cats = ["pepper".to_owned()];
+        for topic in ["pepper", "lowtide-pepper-owner", "our-cat-at-home-2", "a-topic-nobody-guesses"] {
+            assert!(guessable(topic, "owner", &cats).is_some(), "{topic}");
+        }
+        for topic in ["x7k2m9qf4td8wz3h", "Hn4-bR2_kP9sW1vT"] {
+            assert_eq!(guessable(topic, "owner", &cats), None, "{topic}");
+        }
+    }
+}

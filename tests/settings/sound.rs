@@ -1,0 +1,126 @@
+//! Configurations that are sound, and what becomes of them.
+
+use std::fs;
+use std::path::Path;
+
+use lowtide::config::{Config, Surroundings, examine, load};
+use lowtide::words::{ChannelKind, SensorKind, Severity, Unit};
+
+/// The settings of a text, which must be sound.
+pub(crate) fn settings(text: &str) -> Config {
+    settings_in(text, &super::surroundings())
+}
+
+fn settings_in(text: &str, surroundings: &Surroundings) -> Config {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("lowtide.toml");
+    fs::write(&path, text).unwrap();
+    let examined = examine(&path, surroundings).unwrap();
+    let said: Vec<String> = examined.problems.iter().map(|problem| problem.shown(Path::new("t"))).collect();
+    assert!(examined.is_sound(), "{said:#?}");
+    examined.config.unwrap()
+}
+
+/// A cat, a person and a channel.
+const LEAST: &str = r#"
+[[cat]]
+name = "pepper"
+[[person]]
+name = "owner"
+ntfy = "x7k2m9qf4td8wz3h"
+[notify.ntfy]
+server = "https://ntfy.example"
+"#;
+
+#[test]
+fn a_cat_a_person_and_a_channel_are_enough() {
+    let config = settings(LEAST);
+    let home = &config.household;
+    assert_eq!(home.home.timezone, chrono_tz::Europe::Vienna);
+    assert_eq!(home.home.owner.as_str(), "owner");
+    let cat = &home.cats[0];
+    assert_eq!(
+        (cat.called.as_str(), cat.units, cat.sensor.kind),
+        ("Pepper", Unit::MgDl, SensorKind::Scanned)
+    );
+    assert_eq!((cat.plan.low, cat.plan.danger, cat.plan.meter_low), (70.0, 50.0, 60.0));
+    assert_eq!((cat.sensor.lag_minutes, cat.doses.min_hours_between), (8.0, 8.0));
+    let person = &home.persons[0];
+    assert_eq!(person.channels[0].kind, ChannelKind::Ntfy);
+    assert_eq!((person.receives, person.meter, person.private), (Severity::Notice, true, false));
+    let advice: Vec<&str> = config.advice.iter().map(|advice| advice.key.as_str()).collect();
+    assert_eq!(
+        advice,
+        ["[home] timezone", "[[cat]] plan"],
+        "the borrowed zone and the missing plan are said"
+    );
+}
+
+#[test]
+fn relative_paths_are_beside_the_file_and_absolute_ones_stay() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("lowtide.toml");
+    fs::write(&path, format!("[home]\ntimezone = \"Europe/Vienna\"\ndata = \"memory\"\n{LEAST}")).unwrap();
+    assert_eq!(load(&path).unwrap().data, folder.path().join("memory"));
+    fs::write(&path, format!("[home]\ntimezone = \"Europe/Vienna\"\ndata = \"/srv/tide\"\n{LEAST}")).unwrap();
+    assert_eq!(load(&path).unwrap().data, Path::new("/srv/tide"));
+}
+
+/// 3.9 mmol/L is printed beside 70 mg/dL, and 3.0 beside 54, in the consensus on time in range (Battelino et al.,
+/// Diabetes Care 2019;42:1593-1603); within the rounding of one decimal they must come out the same.
+#[test]
+fn a_plan_in_millimoles_becomes_milligrams() {
+    let text = format!(
+        "[home]\nunits = \"mmol/L\"\n{LEAST}\n[[cat]]\nname = \"mint\"\n[cat.plan]\nlow = 3.9\ndanger = 3.0\nhigh = 16.7\n\
+         [cat.watch]\nfalling_rate = -0.111\n[cat.sensor]\nrange = [2.2, 27.8]"
+    );
+    let config = settings(&text);
+    let cat = &config.household.cats[1];
+    assert_eq!((cat.plan.low.round(), cat.plan.danger.round()), (70.0, 54.0));
+    assert_eq!(cat.plan.high.map(f64::round), Some(301.0));
+    assert!((cat.watch.falling_rate + 2.0).abs() < 0.001, "{}", cat.watch.falling_rate);
+    assert_eq!(cat.sensor.range.map(f64::round), [40.0, 501.0]);
+    assert_eq!(config.household.cats[0].watch.falling_rate, -2.0, "a default is in mg/dL whatever the unit");
+}
+
+#[test]
+fn what_a_person_leaves_out_is_taken_from_home() {
+    let text = format!(
+        "[home]\ntimezone = \"Europe/Vienna\"\nunits = \"mmol/L\"\nowner = \"owner\"\n{LEAST}\n[[person]]\nname = \"sitter\"\n\
+         called = \"Sam\"\nntfy = \"q9w8e7r6t5z4u3i2\"\ntimezone = \"Asia/Tokyo\"\nunits = \"mg/dL\"\nquiet = \"22:30-06:30\"\n\
+         receives = \"warning\"\nprivate = true\nwake_for_warnings = true\n"
+    );
+    let people = settings(&text).household.persons;
+    assert_eq!((people[0].units, people[0].timezone), (Unit::MmolL, chrono_tz::Europe::Vienna));
+    let sitter = &people[1];
+    assert_eq!((sitter.units, sitter.timezone), (Unit::MgDl, chrono_tz::Asia::Tokyo));
+    assert_eq!((sitter.called.as_str(), sitter.receives), ("Sam", Severity::Warning));
+    assert!(
+        sitter.private && sitter.wake_for_warnings && !sitter.meter,
+        "only the owner can do a meter check unasked"
+    );
+    assert_eq!(sitter.quiet.unwrap().until.to_string(), "06:30:00");
+}
+
+#[test]
+fn duty_is_on_the_clock_of_the_house_and_in_order() {
+    let text = format!(
+        "[home]\ntimezone = \"Europe/Vienna\"\n{LEAST}\n[[person]]\nname = \"sitter\"\nntfy = \"q9w8e7r6t5z4u3i2\"\n\
+         [[duty]]\nperson = \"owner\"\nfrom = \"2027-01-03T12:00\"\nuntil = 2027-01-10T12:00:00\n\
+         [[duty]]\nperson = \"sitter\"\nfrom = \"2026-12-20T18:00\"\nuntil = \"2027-01-03T12:00:00+01:00\"\n"
+    );
+    let config = settings(&text);
+    let spans: Vec<String> = config
+        .household
+        .duty
+        .iter()
+        .map(|span| format!("{} {} {}", span.person, span.from, span.until))
+        .collect();
+    assert_eq!(
+        spans,
+        [
+            "sitter 2026-12-20T17:00:00Z 2027-01-03T11:00:00Z",
+            "owner 2027-01-03T11:00:00Z 2027-01-10T11:00:00Z"
+        ]
+    );
+}
