@@ -18,7 +18,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("duty", &["tell"]),
     ("turn", &["watch", "duty", "glucose", "tell"]),
     ("record", &["turn"]),
-    ("config", &["intake", "notify", "record", "run", "secret", "tls"]),
+    ("config", &["intake", "notify", "record", "run", "secret", "tls", "duty", "tell"]),
     ("run", &["clock", "intake", "notify", "record", "turn", "tell", "watch", "duty"]),
     ("simulate", &["turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
     ("replay", &["turn", "record", "intake", "tell", "glucose", "watch", "duty", "config"]),

@@ -17,7 +17,7 @@ struct Written<'s, 'a> {
     section: &'s Section<'a>,
 }
 
-/// All spans; overlaps are errors, short holes advice.
+/// All spans; overlaps and short holes are said.
 pub(super) fn duty(root: &Section<'_>, zone: Tz, persons: &[Person]) -> Vec<DutySpan> {
     let sections = root.tables("duty");
     let mut written: Vec<Written<'_, '_>> = sections
@@ -39,11 +39,14 @@ fn compare(earlier: &Written<'_, '_>, later: &Written<'_, '_>, zone: Tz) {
     let line = earlier.section.line().map(|line| format!(" (line {line})")).unwrap_or_default();
     if second.from < first.until {
         let found = format!("{} from {}", second.person, local(second.from, zone));
-        let want = format!("{} has the cat until {}{line}", first.person, local(first.until, zone));
+        let meanwhile = format!("{} has the cat until {}{line}", first.person, local(first.until, zone));
         if first.person == second.person {
-            later.section.advise("from", &found, &format!("{want} anyway"));
+            later.section.advise("from", &found, &format!("{meanwhile} anyway"));
+        } else if first.from == second.from {
+            later.section.wrong("from", &found, &format!("{meanwhile} too: expected one person at a time"));
         } else {
-            later.section.wrong("from", &found, &format!("{want}: expected one person at a time"));
+            let counts = format!("the one that begins later counts, {}", second.person);
+            later.section.advise("from", &found, &format!("{meanwhile}; while both hold, {counts}"));
         }
     } else if second.from > first.until && second.from - first.until <= HOLE {
         let found = format!("a hole from {} to {}", local(first.until, zone), local(second.from, zone));

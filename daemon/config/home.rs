@@ -4,10 +4,8 @@ use chrono_tz::{TZ_VARIANTS, Tz};
 
 use super::Surroundings;
 use super::section::{At, Section, nearest_hint, one_of, quoted};
+use crate::tell::LANGUAGES;
 use crate::words::{PersonName, Unit};
-
-/// Languages that messages can be written in, by BCP 47 code.
-pub const LANGUAGES: &[&str] = &["en"];
 
 /// What `[home]` says, before the people are known.
 #[derive(Debug)]
@@ -17,6 +15,7 @@ pub(super) struct Place {
     pub(super) language: String,
     pub(super) data: String,
     pub(super) owner: Option<At<PersonName>>,
+    pub(super) gather_seconds: f64,
 }
 
 pub(super) fn place(home: &Section<'_>, surroundings: &Surroundings) -> Place {
@@ -25,6 +24,7 @@ pub(super) fn place(home: &Section<'_>, surroundings: &Surroundings) -> Place {
         units: units(home).unwrap_or_default(),
         language: language(home).unwrap_or_else(|| LANGUAGES[0].to_owned()),
         data: home.text("data").map_or("data", |data| data.value).to_owned(),
+        gather_seconds: home.number("gather_seconds", 0.0..=600.0, "seconds").unwrap_or(GATHER_SECONDS),
         owner: home.text("owner").and_then(|owner| match PersonName::new(owner.value) {
             Ok(value) => Some(At { value, line: owner.line }),
             Err(error) => {
@@ -91,3 +91,6 @@ pub(super) fn language(section: &Section<'_>) -> Option<String> {
     section.wrong("language", &quoted(text), &format!("expected {}", one_of(LANGUAGES)));
     None
 }
+
+/// Chosen by us: long enough that a scan's findings come as one message, short enough to be "at once" to a reader.
+const GATHER_SECONDS: f64 = 60.0;

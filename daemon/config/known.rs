@@ -5,11 +5,12 @@ use toml::de::{DeTable, DeValue};
 
 use super::problem::{Problem, ProblemSeverity};
 use super::section::{Sheet, nearest};
+use crate::intake::formats::LayoutText;
 
 /// The sections by their dotted path, and the keys in each; a key that is itself a section stands in both.
 pub const KEYS: &[(&str, &[&str])] = &[
     ("", &["home", "cat", "intake", "notify", "person", "duty", "page", "heartbeat"]),
-    ("home", &["timezone", "units", "data", "owner", "language"]),
+    ("home", &["timezone", "units", "data", "owner", "language", "gather_seconds"]),
     ("cat", &["name", "called", "units", "sensor", "plan", "doses", "watch"]),
     (
         "cat.sensor",
@@ -38,7 +39,27 @@ pub const KEYS: &[(&str, &[&str])] = &[
     ),
     ("intake", &["folder", "layout", "mqtt"]),
     ("intake.folder", &["path", "keep", "rescan_seconds"]),
+    ("intake.layout", LayoutText::KEYS),
     ("notify", &["ntfy", "email"]),
+    (
+        "notify.ntfy",
+        &[
+            "server",
+            "token_file",
+            "token_env",
+            "token_credential",
+            "username",
+            "password_file",
+            "password_env",
+            "password_credential",
+            "reply_topic",
+            "ca_file",
+        ],
+    ),
+    (
+        "notify.email",
+        &["smtp", "from", "username", "password_file", "password_env", "password_credential", "ca_file"],
+    ),
     (
         "person",
         &[
@@ -85,18 +106,9 @@ fn visit(sheet: &Sheet<'_>, path: &str, table: &DeTable<'_>) {
         if !known.contains(&name) {
             let shown =
                 if path.is_empty() { format!("[{name}]") } else { format!("{} {name}", heading(path)) };
-            sheet.note(Problem {
-                line: Some(sheet.line(&key.span())),
-                key: shown,
-                found: if path.is_empty() {
-                    "a section that is not known"
-                } else {
-                    "a key that is not known here"
-                }
-                .into(),
-                want: advice(path, known, name),
-                severity: ProblemSeverity::Error,
-            });
+            let (found, want) = unknown(path, known, name);
+            let line = Some(sheet.line(&key.span()));
+            sheet.note(Problem { line, key: shown, found, want, severity: ProblemSeverity::Error });
             continue;
         }
         let inner = if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
@@ -114,28 +126,29 @@ fn visit(sheet: &Sheet<'_>, path: &str, table: &DeTable<'_>) {
     }
 }
 
-/// What to do about an unknown key: a secret belongs in a file; a key of another section was put under the
-/// wrong heading; otherwise the nearest name, or all there are.
-fn advice(path: &str, known: &[&str], name: &str) -> String {
+/// What an unknown key is, and what to do about it: a secret belongs in a file; a key of another section was put
+/// under the wrong heading; otherwise the nearest name, or all there are.
+fn unknown(path: &str, known: &[&str], name: &str) -> (String, String) {
     if SECRETS.contains(&name) && known.contains(&format!("{name}_file").as_str()) {
-        return inline_secret(name);
+        return ("a secret in the configuration".to_owned(), inline_secret(name));
     }
-    if let Some(near) = nearest(name, known.iter().copied()) {
-        return format!("did you mean \"{near}\"?");
-    }
-    if let Some(section) = elsewhere(path, name) {
-        return format!("\"{name}\" belongs under {}", heading(section));
-    }
-    if path.is_empty() {
-        return format!("the sections are {}", known.join(", "));
-    }
-    format!("the keys of {} are {}", heading(path), known.join(", "))
+    let what = if path.is_empty() { "a section" } else { "a key" };
+    let want = if let Some(near) = nearest(name, known.iter().copied()) {
+        format!("did you mean \"{near}\"?")
+    } else if let Some(section) = elsewhere(path, name) {
+        format!("\"{name}\" belongs under {}", heading(section))
+    } else if path.is_empty() {
+        format!("the sections are {}", known.join(", "))
+    } else {
+        format!("the keys of {} are {}", heading(path), known.join(", "))
+    };
+    (format!("{what} that is not known here"), want)
 }
 
 /// How to give a secret.
 pub(super) fn inline_secret(name: &str) -> String {
     format!(
-        "a secret is never written here: put it in a file that only the daemon can read (chmod 600) and write \
+        "it is never written here: put it in a file that only the daemon can read (chmod 600) and write \
          {name}_file = \"secret/{name}\", or use {name}_credential with systemd, or {name}_env"
     )
 }

@@ -2,30 +2,40 @@
 //! In: a path, and what surrounds it (secret files, environment, the machine's zone). Out: a [`Config`] that
 //! cannot be wrong, or every problem there is. Applies nothing and keeps nothing: no room asks this one later.
 
+mod carriers;
 mod cat;
+mod doors;
 mod duty;
 mod home;
 mod known;
 mod local;
+mod outward;
 mod people;
 mod plan;
 mod problem;
 mod schedule;
+mod secrets;
 mod section;
+mod topic;
 
 use std::collections::BTreeMap;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use toml::de::DeTable;
 
+use crate::intake::folder::FolderSettings;
+use crate::intake::formats::Layout;
+use crate::notify::{MailSettings, NtfySettings};
+use crate::secret::Secret;
 use crate::words::{Home, Household};
 
-pub use home::LANGUAGES;
 pub use known::{KEYS, REPEATED, heading};
 pub use plan::{USUAL_DANGER, USUAL_LOW, USUAL_METER_LOW, missing_parts};
 pub use problem::{ConfigError, Problem, ProblemSeverity};
 pub use schedule::{DoseTime, next_doses};
 
+use secrets::Beside;
 use section::{Section, Sheet, line_of};
 
 /// What a configuration depends on besides its own text.
@@ -60,6 +70,18 @@ pub struct Config {
     pub household: Household,
     /// Folder of the journal and the store.
     pub data: PathBuf,
+    /// The watched folder.
+    pub folder: Option<FolderSettings>,
+    /// Tables with other columns than ours, in the order in which they are tried.
+    pub layouts: Vec<Layout>,
+    /// The push server.
+    pub ntfy: Option<NtfySettings>,
+    /// The mail server.
+    pub mail: Option<MailSettings>,
+    /// Where the page will listen.
+    pub page_listen: Option<SocketAddr>,
+    /// The URL that is called while all is well.
+    pub heartbeat_url: Option<Secret>,
     /// What the owner should know; the daemon works all the same.
     pub advice: Vec<Problem>,
 }
@@ -132,17 +154,19 @@ fn understood(path: &Path, text: &str, table: &DeTable<'_>, surroundings: &Surro
 }
 
 fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Option<Config> {
-    let base = path.parent().unwrap_or(Path::new(""));
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let beside = Beside { folder, surroundings };
     let place = home::place(&root.table("home"), surroundings);
+    let data = beside.path(&place.data);
     let cats = cat::cats(root, &place);
-    let notify = root.table("notify");
-    let ways = people::Ways {
-        ntfy: notify.table("notify.ntfy").is_present(),
-        ntfy_public: notify.table("notify.ntfy").is_present(),
-        email: notify.table("notify.email").is_present(),
-    };
+    let intake = root.table("intake");
+    let inbox = doors::folder(&intake.table("intake.folder"), beside, &data);
+    let layouts = doors::layouts(&intake, &cats);
+    let ways = carriers::ways(&root.table("notify"), beside);
+    let page_listen = outward::page(&root.table("page"));
+    let heartbeat_url = outward::heartbeat(&root.table("heartbeat"), beside);
     let cat_words: Vec<String> = cats.iter().map(|cat| cat.name.to_string()).collect();
-    let (persons, owner) = people::people(root, &place, ways, &cat_words);
+    let (persons, owner) = people::people(root, &place, &ways, &cat_words);
     let duty = duty::duty(root, place.timezone, &persons);
     let owner = owner?;
     if cats.is_empty() {
@@ -151,12 +175,24 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
     Some(Config {
         file: path.to_owned(),
         household: Household {
-            home: Home { timezone: place.timezone, units: place.units, language: place.language, owner },
+            home: Home {
+                timezone: place.timezone,
+                units: place.units,
+                language: place.language,
+                owner,
+                gather_seconds: place.gather_seconds,
+            },
             cats,
             persons,
             duty,
         },
-        data: base.join(&place.data),
+        data,
+        folder: inbox,
+        layouts,
+        ntfy: ways.ntfy,
+        mail: ways.mail,
+        page_listen,
+        heartbeat_url,
         advice: Vec::new(),
     })
 }

@@ -5,28 +5,20 @@ use std::collections::BTreeSet;
 
 use chrono::TimeDelta;
 
+use super::carriers::Ways;
 use super::cat::capitalised;
 use super::home::{Place, language, units, zone};
 use super::local::{quiet_hours, quiet_length};
 use super::section::{At, Section, nearest_hint, quoted};
+use super::topic::guessable;
+use crate::notify::ntfy::is_topic;
 use crate::words::{Channel, ChannelKind, Person, PersonName, QuietHours, Severity};
-
-/// Which ways out of the house there are.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Ways {
-    /// There is a `[notify.ntfy]` section.
-    pub(super) ntfy: bool,
-    /// Its server is not one of the house's own network: anybody may listen to a topic they guess.
-    pub(super) ntfy_public: bool,
-    /// There is a `[notify.email]` section.
-    pub(super) email: bool,
-}
 
 /// All persons; none is an error. The second part is the owner.
 pub(super) fn people(
     root: &Section<'_>,
     place: &Place,
-    ways: Ways,
+    ways: &Ways,
     cats: &[String],
 ) -> (Vec<Person>, Option<PersonName>) {
     let sections = root.tables("person");
@@ -92,7 +84,7 @@ fn person(
     section: &Section<'_>,
     name: Option<PersonName>,
     place: &Place,
-    ways: Ways,
+    ways: &Ways,
     owns: bool,
     cats: &[String],
 ) -> Option<Person> {
@@ -124,7 +116,7 @@ fn person(
     })
 }
 
-fn channels(section: &Section<'_>, name: &str, ways: Ways, cats: &[String]) -> Vec<Channel> {
+fn channels(section: &Section<'_>, name: &str, ways: &Ways, cats: &[String]) -> Vec<Channel> {
     let mut channels = Vec::new();
     if let Some(address) = topic(section, name, ways, cats) {
         channels.push(Channel { kind: ChannelKind::Ntfy, address });
@@ -142,21 +134,21 @@ fn channels(section: &Section<'_>, name: &str, ways: Ways, cats: &[String]) -> V
     channels
 }
 
-fn topic(section: &Section<'_>, name: &str, ways: Ways, cats: &[String]) -> Option<String> {
+fn topic(section: &Section<'_>, name: &str, ways: &Ways, cats: &[String]) -> Option<String> {
     let topic = section.text("ntfy")?.value;
-    let allowed = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
-    if topic.len() > 64 || !topic.chars().all(allowed) {
+    let words: Vec<&str> = cats.iter().map(String::as_str).chain([name]).collect();
+    if !is_topic(topic) {
         section.wrong("ntfy", &quoted(topic), "expected a topic: 1 to 64 letters, digits, '-' or '_'");
         return None;
     }
-    if !ways.ntfy {
+    if !ways.ntfy_written {
         section.wrong(
             "ntfy",
             &quoted(topic),
             "expected a [notify.ntfy] section with its server, to send there",
         );
     } else if ways.ntfy_public
-        && let Some(why) = guessable(topic, name, cats)
+        && let Some(why) = guessable(topic, &words)
     {
         let want = format!(
             "{why}: whoever guesses it on a public server reads along and can send. Better 16 random letters and \
@@ -167,35 +159,13 @@ fn topic(section: &Section<'_>, name: &str, ways: Ways, cats: &[String]) -> Opti
     Some(topic.to_owned())
 }
 
-/// Why a topic is easy to guess, if it is. Random letters have digits among them and no word of the house.
-fn guessable(topic: &str, person: &str, cats: &[String]) -> Option<&'static str> {
-    let lower = topic.to_ascii_lowercase();
-    let words = ["cat", "glucose", "lowtide", "alarm", "alert", "insulin", "diabet", person];
-    if topic.len() < 12 {
-        return Some("this topic is short");
-    }
-    if words
-        .iter()
-        .copied()
-        .chain(cats.iter().map(String::as_str))
-        .any(|word| word.len() > 2 && lower.contains(word))
-        && topic.chars().filter(char::is_ascii_digit).count() < 4
-    {
-        return Some("this topic has a word of the household in it");
-    }
-    if !topic.chars().any(|c| c.is_ascii_digit()) {
-        return Some("this topic looks like words");
-    }
-    None
-}
-
-fn email(section: &Section<'_>, ways: Ways) -> Option<String> {
+fn email(section: &Section<'_>, ways: &Ways) -> Option<String> {
     let address = section.text("email")?.value;
     if address.parse::<lettre::Address>().is_err() {
         section.wrong("email", &quoted(address), "expected one address like \"owner@example.org\"");
         return None;
     }
-    if !ways.email {
+    if !ways.mail_written {
         section.wrong(
             "email",
             &quoted(address),
@@ -231,21 +201,5 @@ fn somebody_hears_warnings(sections: &[Section<'_>], persons: &[Person]) {
             "\"critical\" for every person",
             "nobody hears of anything before it is critical; a low that is coming is a warning",
         );
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_topic_of_words_or_names_can_be_guessed_and_a_random_one_not() {
-        let cats = ["pepper".to_owned()];
-        for topic in ["pepper", "lowtide-pepper-owner", "our-cat-at-home-2", "a-topic-nobody-guesses"] {
-            assert!(guessable(topic, "owner", &cats).is_some(), "{topic}");
-        }
-        for topic in ["x7k2m9qf4td8wz3h", "Hn4-bR2_kP9sW1vT"] {
-            assert_eq!(guessable(topic, "owner", &cats), None, "{topic}");
-        }
     }
 }

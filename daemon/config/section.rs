@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use std::ops::{Range, RangeInclusive};
 
 use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+use toml::de::{DeString, DeTable, DeValue};
 
 use super::problem::{Problem, ProblemSeverity};
 
@@ -87,6 +87,18 @@ impl<'a> Section<'a> {
 
     pub(super) fn line(&self) -> Option<u32> {
         self.line
+    }
+
+    /// The line of a byte offset into the file.
+    pub(super) fn line_at(&self, offset: usize) -> u32 {
+        line_of(self.sheet.text, offset)
+    }
+
+    /// Every key and value.
+    pub(super) fn entries(
+        &self,
+    ) -> impl Iterator<Item = (&'a Spanned<DeString<'a>>, &'a Spanned<DeValue<'a>>)> + use<'a> {
+        self.table.into_iter().flat_map(DeTable::iter)
     }
 
     /// The key with its section, as messages name it.

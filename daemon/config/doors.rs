@@ -1,0 +1,91 @@
+//! `[intake.folder]`, `[[intake.layout]]`: the ways in. In: their sections. Out: settings of the doors.
+
+use std::path::Path;
+use std::time::Duration;
+
+use serde::Deserialize as _;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue, ValueDeserializer};
+
+use super::problem::ProblemSeverity;
+use super::secrets::Beside;
+use super::section::{Section, nearest_hint, one_of, quoted};
+use crate::intake::folder::FolderSettings;
+use crate::intake::formats::{Layout, LayoutText};
+use crate::words::CatSettings;
+
+/// The watched folder, if one is named.
+pub(super) fn folder(section: &Section<'_>, beside: Beside<'_>, data: &Path) -> Option<FolderSettings> {
+    if !section.is_present() {
+        return None;
+    }
+    if !section.has("path") {
+        section.missing("path", "expected the folder that files are dropped into, like \"inbox\"");
+    }
+    let keep = section.flag("keep").unwrap_or(false);
+    let rescan = section.number("rescan_seconds", 1.0..=86_400.0, "seconds");
+    let path = beside.path(section.text("path")?.value);
+    if path.starts_with(data) || data.starts_with(&path) {
+        section.wrong(
+            "path",
+            &quoted(&path.display().to_string()),
+            "expected a folder apart from the data folder: neither may lie inside the other",
+        );
+    }
+    let usual = FolderSettings::beside(&path);
+    Some(FolderSettings { keep, rescan: rescan.map_or(usual.rescan, Duration::from_secs_f64), ..usual })
+}
+
+/// Tables with other columns, in the order in which they are tried.
+pub(super) fn layouts(intake: &Section<'_>, cats: &[CatSettings]) -> Vec<Layout> {
+    intake.tables("intake.layout").iter().filter_map(|section| layout(section, cats)).collect()
+}
+
+fn layout(section: &Section<'_>, cats: &[CatSettings]) -> Option<Layout> {
+    let text = match layout_text(section) {
+        Ok(text) => text,
+        Err(error) => {
+            let line = error.span().map(|span| section.line_at(span.start)).or(section.line());
+            let (found, want) = kinds(error.message());
+            section.note_at(line, "", &found, &want, ProblemSeverity::Error);
+            return None;
+        }
+    };
+    if let Some(named) = &text.cat
+        && !cats.iter().any(|cat| cat.name.as_str() == named)
+    {
+        let names: Vec<&str> = cats.iter().map(|cat| cat.name.as_str()).collect();
+        let hint = nearest_hint(named, &names);
+        section.wrong(
+            "cat",
+            &quoted(named),
+            &format!("expected the name of a cat: {}{hint}", one_of(&names)),
+        );
+    }
+    match Layout::new(&text) {
+        Ok(layout) => Some(layout),
+        Err(problem) => {
+            let found = if problem.found.is_empty() { "nothing".to_owned() } else { quoted(&problem.found) };
+            section.wrong(problem.key, &found, &format!("needed: {}", problem.expected));
+            None
+        }
+    }
+}
+
+/// What a value is and what it should be, out of serde's words for programmers.
+fn kinds(message: &str) -> (String, String) {
+    let message = message.trim_start_matches("invalid type: ").replace("usize", "a whole number");
+    let (found, want) = message.split_once(", expected ").unwrap_or((&message, "another kind of value"));
+    (found.to_owned(), format!("expected {want}; docs/formats.md describes each key"))
+}
+
+/// The section as the room reads it, without the keys it does not know: those are noted already.
+fn layout_text(section: &Section<'_>) -> Result<LayoutText, toml::de::Error> {
+    let mut known = DeTable::new();
+    for (key, value) in section.entries() {
+        if LayoutText::KEYS.contains(&key.get_ref().as_ref()) {
+            known.insert(key.clone(), value.clone());
+        }
+    }
+    LayoutText::deserialize(ValueDeserializer::from(Spanned::new(0..0, DeValue::Table(known))))
+}
