@@ -5,8 +5,6 @@
 //! tell its source that it may forget it: the file is moved, the MQTT message acknowledged.
 
 pub mod folder;
-// The parsers that use all of it land next.
-#[expect(dead_code)]
 pub mod formats;
 
 use tokio::sync::{mpsc, oneshot};

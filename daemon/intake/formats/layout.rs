@@ -215,6 +215,11 @@ impl Layout {
         self.files.is_some()
     }
 
+    /// Whether it was given column names to look for.
+    pub(super) fn goes_by_header(&self) -> bool {
+        !self.header.is_empty()
+    }
+
     /// Whether it is for tables with this header row.
     pub(super) fn takes_header(&self, header: &[String]) -> bool {
         self.header.iter().all(|wanted| header.iter().any(|name| plain(name) == *wanted))

@@ -4,14 +4,25 @@
 //! `docs/formats.md` describes each format for the people who prepare the files.
 
 mod batch;
+mod csv;
 mod encoding;
+mod fhir;
 mod field;
+mod gzip;
+mod json;
 mod layout;
+mod omh;
+mod row;
+#[cfg(test)]
+mod samples;
+mod sheet;
 mod time;
 
 use chrono_tz::Tz;
 
 use crate::words::{CatName, Dose, MeterCheck, Moment, Note, Reading, SensorNote, Spare, Unit};
+
+use row::Rules;
 
 pub use batch::{READINGS_PER_EVENT_MAX, events};
 pub use layout::{Column, Layout, LayoutProblem, LayoutText, OneOrMany};
@@ -140,10 +151,47 @@ pub enum FileError {
     Broken(String),
 }
 
+/// The most bytes that are read of one file, packed or unpacked.
+pub const BYTES_MAX: u64 = 32 * 1024 * 1024;
+
 /// Reads a file or message. `name` decides the type by its ending; layouts may look at all of it.
 ///
 /// # Errors
 /// If nothing in it can be read at all. Rows that cannot be read are in [`Parsed::rejects`] instead.
-pub fn parse(name: &str, _bytes: &[u8], _context: &Context) -> Result<Parsed, FileError> {
-    Err(FileError::UnknownType(name.to_owned()))
+pub fn parse(name: &str, bytes: &[u8], context: &Context) -> Result<Parsed, FileError> {
+    let found = bytes.len() as u64;
+    if found > BYTES_MAX {
+        return Err(FileError::TooBig { found, limit: BYTES_MAX });
+    }
+    let lower = name.to_lowercase();
+    let packed = lower.ends_with(".gz");
+    if packed && bytes.is_empty() {
+        return Err(FileError::Empty);
+    }
+    if packed || gzip::is_gzip(bytes) {
+        let inside = gzip::unpacked(bytes, BYTES_MAX)?;
+        return parse_plain(name, lower.strip_suffix(".gz").unwrap_or(&lower), &inside, context);
+    }
+    parse_plain(name, &lower, bytes, context)
+}
+
+/// Reads what is not, or no longer, compressed. `lower` is the name in small letters without `.gz`.
+fn parse_plain(name: &str, lower: &str, bytes: &[u8], context: &Context) -> Result<Parsed, FileError> {
+    let ending = lower.rsplit_once('.').map_or("", |(_, ending)| ending);
+    let is_json = matches!(ending, "json" | "ndjson" | "jsonl");
+    let layout = context.layouts.iter().find(|layout| {
+        layout.takes_name(lower)
+            && if is_json {
+                layout.goes_by_name() && !layout.goes_by_header()
+            } else {
+                !layout.goes_by_header() || layout.takes_header(&csv::header(bytes, layout))
+            }
+    });
+    let rules = Rules { context, layout, meter_table: false };
+    match (ending, layout) {
+        ("json", _) => json::read(bytes, &rules),
+        ("ndjson" | "jsonl", _) => json::read_lines(bytes, &rules),
+        ("csv", _) | (_, Some(_)) => csv::read(bytes, layout, context),
+        _ => Err(FileError::UnknownType(name.to_owned())),
+    }
 }

@@ -1,0 +1,252 @@
+//! Gathers what the rows of one file gave, and settles at the end what no row can settle alone: which of two
+//! instants a local time meant in the hour that comes twice, and whether the whole file is in the wrong unit.
+
+use std::collections::BTreeMap;
+
+use super::{FileError, Parsed, Record, Reject};
+use crate::words::{CatName, Moment, ReadingKind};
+
+#[derive(Debug, Default)]
+pub(super) struct Sheet {
+    records: Vec<Record>,
+    /// Place in `records`, and the later instant that its local time may mean.
+    twice: Vec<(usize, Moment)>,
+    rejects: Vec<Reject>,
+    more_rejects: usize,
+    implausible: usize,
+    pub(super) scanned_at: Option<Moment>,
+}
+
+impl Sheet {
+    /// Keeps a record; `second` is the later instant that its time may mean.
+    pub(super) fn keep(&mut self, record: Record, second: Option<Moment>) {
+        if let Some(second) = second {
+            self.twice.push((self.records.len(), second));
+        }
+        self.records.push(record);
+    }
+
+    /// Keeps a bad row with its reason.
+    pub(super) fn reject(&mut self, line: usize, text: &str, reason: String) {
+        if self.rejects.len() >= REJECTS_MAX {
+            self.more_rejects += 1;
+            return;
+        }
+        let text = text.trim_end().chars().take(TEXT_CHARS_MAX).collect();
+        self.rejects.push(Reject { line, text, reason });
+    }
+
+    /// Counts a value that is a number but nothing a sensor or meter shows.
+    pub(super) fn implausible(&mut self) {
+        self.implausible += 1;
+    }
+
+    /// How many records there are so far.
+    pub(super) fn len(&self) -> usize {
+        self.records.len()
+    }
+
+    /// Settles what is open.
+    ///
+    /// # Errors
+    /// If most values are in the wrong unit by the look of them: then the few that could be right (22.2 mmol/L
+    /// read as 22 mg/dL is a false alarm) are not to be trusted either.
+    pub(super) fn finish(mut self) -> Result<Parsed, FileError> {
+        let values = self.records.iter().filter(|record| is_value(record)).count();
+        if values > 0 && self.implausible > values {
+            let why = self.rejects.first().map_or("", |reject| reject.reason.as_str());
+            return Err(FileError::Broken(format!(
+                "{} of {} values are nothing that a sensor or meter shows, so none of them is taken: is the unit \
+                 right? The first: {why}",
+                self.implausible,
+                self.implausible + values
+            )));
+        }
+        self.settle_twice();
+        if self.more_rejects > 0 {
+            let line = self.rejects.last().map_or(0, |reject| reject.line);
+            let reason = format!("and {} rows more that are not listed", self.more_rejects);
+            self.rejects.push(Reject { line, text: String::new(), reason });
+        }
+        Ok(Parsed { records: self.records, rejects: self.rejects, scanned_at: self.scanned_at })
+    }
+
+    /// Puts each time of the hour that comes twice after the row before it and, where that is possible, in the
+    /// first of the two hours. Rows that follow no order stay in the first.
+    fn settle_twice(&mut self) {
+        if self.twice.is_empty() {
+            return;
+        }
+        let second: BTreeMap<usize, Moment> = self.twice.iter().copied().collect();
+        let mut series: BTreeMap<(CatName, Option<String>, u8), Vec<usize>> = BTreeMap::new();
+        for (place, record) in self.records.iter().enumerate() {
+            series.entry(series_of(record)).or_default().push(place);
+        }
+        for mut places in series.into_values() {
+            match self.direction(&places) {
+                Direction::Rising => {}
+                Direction::Falling => places.reverse(),
+                Direction::Mixed => continue,
+            }
+            self.settle_series(&places, &second);
+        }
+    }
+
+    fn settle_series(&mut self, places: &[usize], second: &BTreeMap<usize, Moment>) {
+        // The row before: its time as it is written (the first instant), its time as it is settled, its place.
+        let mut before: Option<(Moment, Moment, usize)> = None;
+        for place in places.iter().copied() {
+            let first = self.records[place].at();
+            let mut settled = first;
+            if let (Some(later), Some((before_written, before_settled, before_place))) =
+                (second.get(&place), before)
+            {
+                let again = before_written == first && says_the_same(&self.records, before_place, place);
+                if again {
+                    settled = before_settled;
+                } else if first <= before_settled && *later > before_settled {
+                    settled = *later;
+                }
+            }
+            set_at(&mut self.records[place], settled);
+            before = Some((first, settled, place));
+        }
+    }
+
+    fn direction(&self, places: &[usize]) -> Direction {
+        let steps = places.windows(2).map(|pair| {
+            let (a, b) = (self.records[pair[0]].at(), self.records[pair[1]].at());
+            b.cmp(&a) as i64
+        });
+        let (mut up, mut down) = (0, 0);
+        for step in steps {
+            up += i64::from(step > 0);
+            down += i64::from(step < 0);
+        }
+        // A step against the order now and then is a clock that went back. Two rows alone, 02:45 and then 02:00,
+        // do not show an order; they stay in the first hour.
+        match (up, down) {
+            (_, 0) => Direction::Rising,
+            (0, _) => Direction::Falling,
+            (up, down) if down <= 1 || down * 10 <= up => Direction::Rising,
+            (up, down) if up <= 1 || up * 10 <= down => Direction::Falling,
+            _ => Direction::Mixed,
+        }
+    }
+}
+
+#[derive(Clone, Copy)]
+enum Direction {
+    Rising,
+    Falling,
+    Mixed,
+}
+
+fn series_of(record: &Record) -> (CatName, Option<String>, u8) {
+    let (sensor, number) = match record {
+        Record::Reading { sensor, reading, .. } => {
+            (sensor.clone(), if reading.kind == ReadingKind::History { 0 } else { 1 })
+        }
+        Record::Dose(_) => (None, 2),
+        Record::Meter(_) => (None, 3),
+        Record::Sensor(_) => (None, 4),
+        Record::Spare(_) => (None, 5),
+        Record::Note(_) => (None, 6),
+    };
+    (record.cat().clone(), sensor, number)
+}
+
+fn is_value(record: &Record) -> bool {
+    matches!(record, Record::Reading { .. } | Record::Meter(_))
+}
+
+fn set_at(record: &mut Record, at: Moment) {
+    match record {
+        Record::Reading { reading, .. } => reading.measured_at = at,
+        Record::Dose(dose) => dose.given_at = at,
+        Record::Meter(check) => check.measured_at = at,
+        Record::Sensor(note) => note.at = at,
+        Record::Spare(spare) => spare.at = at,
+        Record::Note(note) => note.at = at,
+    }
+}
+
+/// Whether two records differ in nothing but when they were settled to be.
+fn says_the_same(records: &[Record], a: usize, b: usize) -> bool {
+    let (mut a, mut b) = (records[a].clone(), records[b].clone());
+    set_at(&mut a, Moment::default());
+    set_at(&mut b, Moment::default());
+    a == b
+}
+
+/// A file of nothing but bad rows must not fill the memory.
+const REJECTS_MAX: usize = 10_000;
+const TEXT_CHARS_MAX: usize = 2000;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::words::{Reading, Value};
+
+    /// Readings at these UTC times; a pair is the two instants a local time may mean.
+    fn settled(rows: &[(&str, Option<&str>, f64)]) -> Vec<String> {
+        let mut sheet = Sheet::default();
+        for (first, second, level) in rows {
+            let reading = Reading {
+                measured_at: Moment::parse(&format!("2026-10-25T{first}:00Z")).unwrap(),
+                value: Value::Level(*level),
+                kind: ReadingKind::History,
+            };
+            let cat = CatName::new("pepper").unwrap();
+            let second = second.map(|text| Moment::parse(&format!("2026-10-25T{text}:00Z")).unwrap());
+            sheet.keep(Record::Reading { cat, sensor: None, received_at: None, reading }, second);
+        }
+        let parsed = sheet.finish().unwrap();
+        parsed.records.iter().map(|record| record.at().to_string()[11..16].to_owned()).collect()
+    }
+
+    const HALF: (&str, Option<&str>, f64) = ("00:30", Some("01:30"), 100.0);
+
+    #[test]
+    fn rows_in_order_tell_the_two_hours_apart() {
+        let rows = [
+            ("00:00", Some("01:00"), 100.0),
+            HALF,
+            ("00:00", Some("01:00"), 100.0),
+            HALF,
+            ("02:00", None, 100.0),
+        ];
+        let expected = ["00:00", "00:30", "01:00", "01:30", "02:00"];
+        assert_eq!(settled(&rows), expected);
+        let mut falling = rows.to_vec();
+        falling.reverse();
+        let mut got = settled(&falling);
+        got.reverse();
+        assert_eq!(got, expected, "newest first");
+    }
+
+    #[test]
+    fn hourly_rows_with_another_value_are_the_second_hour_and_the_same_row_again_is_not() {
+        assert_eq!(settled(&[HALF, ("00:30", Some("01:30"), 90.0)]), ["00:30", "01:30"]);
+        assert_eq!(settled(&[HALF, HALF, ("00:45", Some("01:45"), 90.0)]), ["00:30", "00:30", "00:45"]);
+    }
+
+    #[test]
+    fn what_cannot_be_told_is_the_first_hour() {
+        assert_eq!(settled(&[HALF, ("02:00", None, 100.0)]), ["00:30", "02:00"]);
+        let newest_first_or_not = [("00:45", Some("01:45"), 100.0), ("00:00", Some("01:00"), 90.0)];
+        assert_eq!(settled(&newest_first_or_not), ["00:45", "00:00"]);
+    }
+
+    #[test]
+    fn a_file_of_bad_rows_does_not_fill_the_memory() {
+        let mut sheet = Sheet::default();
+        for line in 1..=REJECTS_MAX + 5 {
+            sheet.reject(line, &"x".repeat(5000), "bad".to_owned());
+        }
+        let parsed = sheet.finish().unwrap();
+        assert_eq!(parsed.rejects.len(), REJECTS_MAX + 1);
+        assert_eq!(parsed.rejects[0].text.len(), TEXT_CHARS_MAX);
+        assert!(parsed.rejects[REJECTS_MAX].reason.contains("5 rows more"));
+    }
+}
