@@ -40,6 +40,19 @@ pub const KEYS: &[(&str, &[&str])] = &[
     ("intake", &["folder", "layout", "mqtt"]),
     ("intake.folder", &["path", "keep", "rescan_seconds"]),
     ("intake.layout", LayoutText::KEYS),
+    (
+        "intake.mqtt",
+        &[
+            "broker",
+            "prefix",
+            "client_id",
+            "username",
+            "password_file",
+            "password_env",
+            "password_credential",
+            "ca_file",
+        ],
+    ),
     ("notify", &["ntfy", "email"]),
     (
         "notify.ntfy",

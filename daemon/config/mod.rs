@@ -4,6 +4,7 @@
 
 mod carriers;
 mod cat;
+mod check;
 mod doors;
 mod duty;
 mod home;
@@ -30,6 +31,7 @@ use crate::notify::{MailSettings, NtfySettings};
 use crate::secret::Secret;
 use crate::words::{Home, Household};
 
+pub use check::{Checked, check, describe};
 pub use known::{KEYS, REPEATED, heading};
 pub use plan::{USUAL_DANGER, USUAL_LOW, USUAL_METER_LOW, missing_parts};
 pub use problem::{ConfigError, Problem, ProblemSeverity};

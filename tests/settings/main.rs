@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use lowtide::config::{ConfigError, Surroundings, examine};
 
 mod sound;
+mod words;
 
 fn here(path: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(path)

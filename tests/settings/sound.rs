@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use lowtide::config::{Config, Surroundings, examine, load};
+use lowtide::config::{Config, KEYS, Surroundings, examine, heading, load};
 use lowtide::words::{ChannelKind, SensorKind, Severity, Unit};
 
 /// The settings of a text, which must be sound.
@@ -123,4 +123,102 @@ fn duty_is_on_the_clock_of_the_house_and_in_order() {
             "owner 2027-01-03T11:00:00Z 2027-01-10T11:00:00Z"
         ]
     );
+}
+
+/// The least that works, as the documentation shows it.
+#[test]
+fn the_least_example_of_the_documentation_is_sound() {
+    let page = fs::read_to_string(super::here("docs/configuration.md")).unwrap();
+    let block = page.split("```toml\n").nth(1).unwrap().split("```").next().unwrap();
+    let config = settings(block);
+    assert_eq!(config.household.cats.len(), 1);
+    let advice: Vec<&str> = config.advice.iter().map(|advice| advice.key.as_str()).collect();
+    assert_eq!(advice, ["[[cat]] plan"], "nothing but the vet's plan is asked for");
+}
+
+#[test]
+fn the_example_is_sound_and_asks_only_for_topics_of_ones_own() {
+    let examined = examine(&super::here("config/lowtide.example.toml"), &super::surroundings()).unwrap();
+    let keys: Vec<&str> = examined.problems.iter().map(|problem| problem.key.as_str()).collect();
+    assert!(examined.is_sound(), "{keys:?}");
+    assert_eq!(keys, ["[[person]] ntfy", "[[person]] ntfy"]);
+}
+
+/// Lines that begin with `#` and no space are settings; with the `#` taken off they must be right as well, and
+/// where they show the usual value, nothing may change.
+#[test]
+fn every_setting_that_the_example_leaves_out_is_right_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let example = fs::read_to_string(super::here("config/lowtide.example.toml")).unwrap();
+    let is_setting = |line: &str| {
+        line.starts_with('#') && line[1..].starts_with(|c: char| c.is_ascii_lowercase() || c == '[')
+    };
+    let whole: Vec<&str> = example
+        .lines()
+        .map(|line| if is_setting(line) { &line[1..] } else { line })
+        .filter(|line| !line.starts_with("ca_file") && !line.starts_with("username"))
+        .collect();
+    fs::create_dir(folder.path().join("secret")).unwrap();
+    for (name, text) in
+        [("mqtt-password", "a"), ("ntfy-token", "b"), ("heartbeat-url", "https://alive.example/x\n")]
+    {
+        fs::write(folder.path().join("secret").join(name), text).unwrap();
+    }
+    let whole = whole
+        .join("\n")
+        .replace("password_file = \"secret/mail-password\"", "")
+        .replace("password_file = \"secret/mqtt-password\"", "");
+    let path = folder.path().join("lowtide.toml");
+    fs::write(&path, whole).unwrap();
+    let examined = examine(&path, &super::surroundings()).unwrap();
+    let errors: Vec<String> = examined
+        .problems
+        .iter()
+        .filter(|problem| problem.is_error())
+        .map(|problem| problem.shown(&path))
+        .collect();
+    assert!(errors.is_empty(), "{errors:#?}");
+    let usual =
+        examine(&super::here("config/lowtide.example.toml"), &super::surroundings()).unwrap().config.unwrap();
+    let whole = examined.config.unwrap();
+    assert_eq!(whole.household, usual.household);
+    assert_eq!((whole.layouts.len(), usual.layouts.len()), (1, 0));
+    assert_eq!(whole.folder.unwrap().rescan, usual.folder.unwrap().rescan);
+    assert_eq!(whole.ntfy.unwrap().token.unwrap().expose(), "b");
+    assert_eq!(whole.heartbeat_url.unwrap().expose(), "https://alive.example/x");
+}
+
+#[test]
+fn every_key_is_explained_and_shown() {
+    let page = fs::read_to_string(super::here("docs/configuration.md")).unwrap();
+    let example = fs::read_to_string(super::here("config/lowtide.example.toml")).unwrap();
+    let sections: Vec<&str> = KEYS.iter().map(|(path, _)| *path).collect();
+    let mut lacking = Vec::new();
+    for (path, keys) in KEYS.iter().filter(|(path, _)| !["", "intake", "notify"].contains(path)) {
+        let heading = heading(path);
+        let Some(explained) = part(&page, &format!("# {heading}\n"), "\n#") else {
+            lacking.push(format!("{heading} in the documentation"));
+            continue;
+        };
+        let shown = part(&example, &format!("\n{heading}"), "\n[");
+        let shown = shown.or_else(|| part(&example, &format!("\n#{heading}"), "\n[")).unwrap_or_default();
+        for key in keys.iter().filter(|key| !sections.contains(&format!("{path}.{key}").as_str())) {
+            if !explained.contains(&format!("`{key}`")) {
+                lacking.push(format!("{heading} {key} in the documentation"));
+            }
+            let ending = key.rsplit('_').next().unwrap();
+            let mentioned = shown.contains(key)
+                || ["env", "credential"].contains(&ending) && shown.contains(&format!("_{ending}"));
+            if !mentioned {
+                lacking.push(format!("{heading} {key} in the example"));
+            }
+        }
+    }
+    assert!(lacking.is_empty(), "{lacking:#?}");
+}
+
+/// The text after `start` up to the next `end`.
+fn part<'t>(text: &'t str, start: &str, end: &str) -> Option<&'t str> {
+    let after = &text[text.find(start)? + start.len()..];
+    Some(&after[..after.find(end).unwrap_or(after.len())])
 }

@@ -1,0 +1,77 @@
+//! The ways in and out, in words: doors, servers, addresses. Shows no secret, only that there is one.
+
+use crate::config::Config;
+use crate::words::{ChannelKind, Person};
+
+/// How readings come in.
+pub(super) fn inward(config: &Config) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some(folder) = &config.folder {
+        let then = if folder.keep {
+            "files stay there and are read again when they change".to_owned()
+        } else {
+            format!("files move to {} once their readings are safe", folder.done.display())
+        };
+        lines.push(format!("Files in {}; {then}.", folder.path.display()));
+        lines.push(format!("What cannot be read goes to {}.", folder.rejected.display()));
+    }
+    match config.layouts.len() {
+        0 => {}
+        1 => lines.push("One table of another layout is described.".to_owned()),
+        count => lines.push(format!("{count} tables of other layouts are described.")),
+    }
+    if lines.is_empty() {
+        lines.push(
+            "By hand only, with `lowtide log` and `lowtide import`: no folder and no broker is named.".into(),
+        );
+    }
+    lines
+}
+
+/// How messages go out.
+pub(super) fn outward(config: &Config) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some(ntfy) = &config.ntfy {
+        let login = match (&ntfy.token, &ntfy.username) {
+            (Some(_), _) => "with a token",
+            (None, Some(_)) => "with a name and a password",
+            (None, None) => "without a login",
+        };
+        let answers = match &ntfy.reply_topic {
+            Some(topic) => format!("answers come back on the topic {topic}"),
+            None => "no reply_topic, so messages have no buttons to answer with".to_owned(),
+        };
+        lines.push(format!("Push through {}, {login}; {answers}.", ntfy.server));
+    }
+    if let Some(mail) = &config.mail {
+        let login = if mail.username.is_some() { "with a login" } else { "without a login" };
+        lines.push(format!("Mail through {}, {login}, from {}.", mail.smtp, mail.from));
+    }
+    if let Some(address) = config.page_listen {
+        lines.push(format!("A page on this machine, at http://{address}/."));
+    }
+    lines.push(match &config.heartbeat_url {
+        Some(_) => {
+            "A web address is called while all is well; whoever watches it notices when that stops.".into()
+        }
+        None => "No [heartbeat]: if this machine stops, nothing outside of it notices.".to_owned(),
+    });
+    lines
+}
+
+/// How a person is reached.
+pub(super) fn channels(person: &Person) -> String {
+    let shown: Vec<String> = person
+        .channels
+        .iter()
+        .map(|channel| match channel.kind {
+            ChannelKind::Ntfy => format!("push to the topic {}", channel.address),
+            ChannelKind::Email => format!("mail to {}", channel.address),
+        })
+        .collect();
+    match shown.as_slice() {
+        [] => "but no way to reach them".to_owned(),
+        [only] => format!("by {only}"),
+        [first, rest @ ..] => format!("by {first}; if that fails, by {}", rest.join(", then by ")),
+    }
+}
