@@ -1,0 +1,60 @@
+//! The proof of the outlook: invented cats, textbook methods, our own, and a bound, scored alike.
+//!
+//! `cargo bench --bench trial -- --help` says how to run it. What counts as what stands in `score.rs`.
+#![allow(clippy::unwrap_used, unreachable_pub)]
+
+mod bound;
+mod contest;
+mod features;
+mod feed;
+mod forest;
+mod measure;
+mod method;
+mod ours;
+mod print;
+mod score;
+
+use lowtide::simulate::cat::{Family, Options};
+
+use contest::{Cats, Fitted, TEST_FROM, TRAINING_FROM, contest};
+use feed::Feed;
+use forest::Growth;
+
+const USAGE: &str = "The proof of the outlook, on invented cats.
+
+  cargo bench --bench trial -- --quick             ours and the textbook methods on 60 cats
+  cargo bench --bench trial -- --quick --bound     the same with the learned bound
+  cargo bench --bench trial -- --quick --scanned   the same for a scanned sensor
+  cargo bench --bench trial -- --quick --asked     scanned, and scanned again by day when asked to
+  cargo bench --bench trial -- --quick --curve     the same on the other simulator
+";
+
+fn main() {
+    let given: Vec<String> = std::env::args().skip(1).filter(|arg| arg != "--bench").collect();
+    let has = |flag: &str| given.iter().any(|arg| arg == flag);
+    if has("--quick") {
+        quick(&has);
+    } else {
+        print!("{USAGE}");
+    }
+}
+
+fn quick(has: &dyn Fn(&str) -> bool) {
+    let feed = match (has("--scanned"), has("--asked")) {
+        (_, true) => Feed::ScannedWhenAsked,
+        (true, _) => Feed::Scanned,
+        _ => Feed::Streamed,
+    };
+    let family = if has("--curve") { Family::Curve } else { Family::Depot };
+    let growth = has("--bound").then_some(Growth { trees: 120, depth: 5, rate: 0.08 });
+    let training = Cats::new(TRAINING_FROM, if growth.is_some() { 120 } else { 40 }, &Options::default());
+    let test = Cats::new(TEST_FROM, 60, &Options { family, ..Options::default() });
+    let fitted = Fitted::on(&training, feed, growth);
+    let outcome = contest(&test, &fitted, feed);
+    print::cats(&test);
+    print::methods(&outcome);
+    print::measure(&outcome.measure);
+    if let Some(forest) = fitted.bound() {
+        print::importances(forest);
+    }
+}
