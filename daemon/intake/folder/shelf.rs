@@ -1,0 +1,149 @@
+//! Where files and rows are put away: `done` and `rejected`, beside the inbox. Never writes over a file that was
+//! there before.
+
+use std::ffi::{OsStr, OsString};
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
+
+use super::entry::Stamp;
+use crate::intake::formats::Reject;
+
+/// Moves the file at `path` into `folder` under its own name, or with a number before its ending if that is
+/// taken. Gives where it is now.
+///
+/// # Errors
+/// If it cannot be moved. If it is not as it was when it was read (`stamp`), it stays and the error is
+/// [`io::ErrorKind::ResourceBusy`].
+pub(super) fn put_away(path: &Path, stamp: Stamp, folder: &Path) -> io::Result<PathBuf> {
+    fs::create_dir_all(folder)?;
+    if Stamp::of(&fs::symlink_metadata(path)?) != stamp {
+        return Err(io::Error::from(io::ErrorKind::ResourceBusy));
+    }
+    let target = free_name(folder, path.file_name().unwrap_or(OsStr::new("file")));
+    match fs::rename(path, &target) {
+        Ok(()) => {}
+        Err(error) if error.kind() == io::ErrorKind::CrossesDevices => {
+            // The inbox may be a mount of its own.
+            let part = target.with_file_name(with_tail(target.file_name(), ".part"));
+            fs::copy(path, &part)?;
+            File::open(&part)?.sync_all()?;
+            fs::rename(&part, &target)?;
+            fs::remove_file(path)?;
+        }
+        Err(error) => return Err(error),
+    }
+    Ok(target)
+}
+
+/// Writes the bad rows of a file beside each other into `NAME.rejects.csv`; gives where.
+///
+/// # Errors
+/// If it cannot be written.
+pub(super) fn write_rejects(
+    folder: &Path,
+    name: &OsStr,
+    rejects: &[Reject],
+    again: bool,
+) -> io::Result<PathBuf> {
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    writer.write_record(["line", "reason", "text"])?;
+    for reject in rejects {
+        writer.write_record([&reject.line.to_string(), &reject.reason, &reject.text])?;
+    }
+    let bytes = writer.into_inner().map_err(|error| io::Error::other(error.to_string()))?;
+    write_beside(folder, &with_tail(Some(name), ".rejects.csv"), &bytes, again)
+}
+
+/// Writes why a whole file is not taken into `NAME.reason.txt`; gives where.
+///
+/// # Errors
+/// If it cannot be written.
+pub(super) fn write_reason(folder: &Path, name: &OsStr, reason: &str, again: bool) -> io::Result<PathBuf> {
+    let text = format!(
+        "{}\n\n{reason}\n\nPut it right and drop it into the inbox again. docs/formats.md says what can be read.\n",
+        name.to_string_lossy()
+    );
+    write_beside(folder, &with_tail(Some(name), ".reason.txt"), text.as_bytes(), again)
+}
+
+/// Writes a file whole or not at all. `again`: the one of that name is our own of a moment ago, replaced.
+fn write_beside(folder: &Path, name: &OsStr, bytes: &[u8], again: bool) -> io::Result<PathBuf> {
+    fs::create_dir_all(folder)?;
+    let target = if again { folder.join(name) } else { free_name(folder, name) };
+    let part = target.with_file_name(with_tail(target.file_name(), ".part"));
+    fs::write(&part, bytes)?;
+    File::open(&part)?.sync_all()?;
+    fs::rename(&part, &target)?;
+    Ok(target)
+}
+
+/// `name` in `folder`, or `stem-2.ending` and so on if that is taken.
+fn free_name(folder: &Path, name: &OsStr) -> PathBuf {
+    let taken = |path: &Path| fs::symlink_metadata(path).is_ok();
+    let first = folder.join(name);
+    if !taken(&first) {
+        return first;
+    }
+    let shown = name.to_string_lossy();
+    // Before the first dot, so that .csv.gz and .rejects.csv stay what they are.
+    let (stem, ending) =
+        shown.split_once('.').map_or((&*shown, String::new()), |(a, b)| (a, format!(".{b}")));
+    (2_u64..)
+        .map(|number| folder.join(format!("{stem}-{number}{ending}")))
+        .find(|path| !taken(path))
+        .unwrap_or(first)
+}
+
+fn with_tail(name: Option<&OsStr>, tail: &str) -> OsString {
+    let mut out = name.unwrap_or_default().to_owned();
+    out.push(tail);
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn file(folder: &Path, name: &str, text: &str) -> (PathBuf, Stamp) {
+        let path = folder.join(name);
+        fs::write(&path, text).unwrap();
+        let stamp = Stamp::of(&fs::symlink_metadata(&path).unwrap());
+        (path, stamp)
+    }
+
+    #[test]
+    fn a_taken_name_gets_a_number_and_nothing_is_written_over() {
+        let dir = tempfile::tempdir().unwrap();
+        let done = dir.path().join("done");
+        for (text, expected) in [("one", "a.csv.gz"), ("two", "a-2.csv.gz"), ("three", "a-3.csv.gz")] {
+            let (path, stamp) = file(dir.path(), "a.csv.gz", text);
+            let target = put_away(&path, stamp, &done).unwrap();
+            assert_eq!(target.file_name().unwrap(), expected);
+            assert_eq!(fs::read_to_string(&target).unwrap(), text);
+            assert!(!path.exists());
+        }
+        assert_eq!(fs::read_to_string(done.join("a.csv.gz")).unwrap(), "one");
+    }
+
+    #[test]
+    fn a_file_that_has_grown_since_it_was_read_stays() {
+        let dir = tempfile::tempdir().unwrap();
+        let (path, stamp) = file(dir.path(), "a.csv", "one");
+        fs::write(&path, "one and more").unwrap();
+        let error = put_away(&path, stamp, &dir.path().join("done")).unwrap_err();
+        assert_eq!(error.kind(), io::ErrorKind::ResourceBusy);
+        assert!(path.exists());
+    }
+
+    #[test]
+    fn bad_rows_are_written_so_that_a_table_program_opens_them() {
+        let dir = tempfile::tempdir().unwrap();
+        let reject =
+            Reject { line: 7, text: "a,\"b\"".to_owned(), reason: "two\nlines, and a comma".to_owned() };
+        let path = write_rejects(dir.path(), OsStr::new("a.csv"), &[reject], false).unwrap();
+        assert_eq!(path.file_name().unwrap(), "a.csv.rejects.csv");
+        let text = fs::read_to_string(path).unwrap();
+        assert_eq!(text, "line,reason,text\r\n7,\"two\nlines, and a comma\",\"a,\"\"b\"\"\"\r\n");
+    }
+}
