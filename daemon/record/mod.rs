@@ -6,16 +6,19 @@
 //! in the store, written at checkpoints; whatever came after the newest checkpoint is recalled from the journal.
 //! The room decides nothing: what an entry does to the state is the caller's `recall`.
 //!
-//! One writer at a time; anybody may read the journal beside it ([`Record::entries`]).
+//! One writer at a time; anybody may read the journal beside it ([`Record::entries`],
+//! [`Record::verify`], [`export`]).
 
 mod block;
 mod checkpoint;
 mod damage;
 mod entry;
+mod export;
 mod journal;
 mod reader;
 mod sift;
 mod store;
+mod verify;
 
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io;
@@ -26,6 +29,8 @@ use serde::de::DeserializeOwned;
 
 pub use damage::{BadLine, Damage};
 pub use entry::Entry;
+pub use export::{Exported, Imported, export, import, merge};
+pub use verify::Verified;
 
 use crate::words::{CatName, Event, Moment, Reading, Said, Span};
 use checkpoint::Loaded;
@@ -97,6 +102,22 @@ pub enum RecordError {
     /// The store could not be written. The journal is not touched by this; the next checkpoint tries again.
     #[error("cannot write the store: {0}; the journal is complete, only the next start will be slower")]
     Store(String),
+    /// A restore needs an empty place.
+    #[error(
+        "{} holds a record already, and restoring into it would mix the two; restore into an empty folder, or \
+         add to this record instead",
+        folder.display()
+    )]
+    NotEmpty {
+        /// The data folder.
+        folder: PathBuf,
+    },
+    /// What was to be imported is something else.
+    #[error("this is not an export of lowtide that can be read: {why}")]
+    NotAnExport {
+        /// The cause.
+        why: String,
+    },
     /// The state cannot be put into text; a fault of the program.
     #[error("cannot put the state into text: {0}")]
     State(#[from] serde_json::Error),

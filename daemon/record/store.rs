@@ -327,7 +327,10 @@ fn revive(path: &Path, map: &Map) -> Result<Disk, String> {
 /// Asks `sled` something, and takes a panic for a failure.
 fn guarded<T>(ask: impl FnOnce() -> sled::Result<T>) -> Result<T, String> {
     match catch_unwind(AssertUnwindSafe(ask)) {
-        Ok(answer) => answer.map_err(|error| error.to_string()),
+        Ok(answer) => answer.map_err(|error| match error {
+            sled::Error::Io(cause) => cause.to_string(),
+            other => other.to_string(),
+        }),
         Err(_) => Err("sled gave up on it in the middle".to_owned()),
     }
 }

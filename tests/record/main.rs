@@ -2,5 +2,8 @@
 #![allow(clippy::unwrap_used)]
 
 mod crash;
+mod disk;
+mod export;
+mod sift;
 mod store;
 mod world;
