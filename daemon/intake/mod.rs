@@ -6,6 +6,7 @@
 
 pub mod folder;
 pub mod formats;
+pub mod mqtt;
 
 use tokio::sync::{mpsc, oneshot};
 

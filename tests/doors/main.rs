@@ -2,4 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod folder;
+mod mqtt;
 mod speed;
+#[path = "../stands/mod.rs"]
+mod stands;

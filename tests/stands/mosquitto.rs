@@ -83,6 +83,11 @@ impl Mosquitto {
         panic!("mosquitto does not listen on {}", self.port);
     }
 
+    /// The file in which it keeps what must survive it.
+    pub fn memory(&self) -> std::path::PathBuf {
+        self.folder.path().join("mosquitto.db")
+    }
+
     /// Ends it properly; it saves what it holds.
     pub fn stop(&mut self) {
         let mut child = self.child.take().expect("the broker is not running");
