@@ -15,6 +15,7 @@
 //! - [`mod@turn`] (pure): one turn of the house; where the pure rooms meet.
 //! - [`record`] (edge): memory; the journal is the truth, the store is derived from it.
 //! - [`notify`] (edge): carries messages and decides nothing.
+//! - [`report`] (pure): what is shown rather than told: the present, in data and in words.
 //! - [`config`] (edge): one TOML file becomes checked settings.
 //! - [`run`], [`replay`], [`simulate`], [`demo`] (drivers): live, history, faulty worlds, an invented cat;
 //!   all of them call the same [`turn::turn`].
@@ -33,6 +34,7 @@ pub mod intake;
 pub mod notify;
 pub mod record;
 pub mod replay;
+pub mod report;
 pub mod run;
 pub mod secret;
 pub mod simulate;

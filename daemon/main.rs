@@ -1,2 +1,7 @@
-//! The program `lowtide`.
-fn main() {}
+//! The program `lowtide`: hands over to the commands.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    lowtide::command::main()
+}

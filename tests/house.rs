@@ -17,24 +17,25 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("watch", &["glucose"]),
     ("duty", &["tell"]),
     ("turn", &["watch", "duty", "glucose", "tell"]),
+    ("report", &["turn", "watch", "duty", "glucose", "tell"]),
     ("record", &["turn"]),
-    ("config", &["intake", "notify", "record", "run", "secret", "tls", "duty", "tell"]),
-    ("run", &["clock", "intake", "notify", "record", "turn", "tell", "watch", "duty"]),
+    ("config", &["intake", "notify", "secret", "tls", "duty", "tell"]),
+    ("run", &["clock", "config", "intake", "notify", "record", "report", "tls", "turn"]),
     ("simulate", &["turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
     ("replay", &["turn", "record", "intake", "tell", "glucose", "watch", "duty", "config"]),
     ("demo", &["turn", "record", "simulate", "tell", "run", "clock", "watch", "duty", "notify", "config"]),
     (
         "command",
         &[
-            "config", "clock", "run", "replay", "simulate", "demo", "record", "intake", "tell", "notify",
-            "turn", "watch", "duty", "glucose",
+            "config", "clock", "report", "run", "tls", "replay", "simulate", "demo", "record", "intake",
+            "tell", "notify", "turn", "watch", "duty", "glucose",
         ],
     ),
     ("main", &["command", "tls"]),
 ];
 
 /// Rooms without I/O, clock, chance or async: none of these may be named in them.
-const PURE: &[&str] = &["words", "glucose", "tell", "watch", "duty", "turn"];
+const PURE: &[&str] = &["words", "glucose", "tell", "watch", "duty", "turn", "report"];
 const FORBIDDEN_IN_PURE: &[&str] = &[
     "std::fs",
     "std::net",

@@ -1,1 +1,91 @@
-//! What is typed: arguments in, text and exit code out.
+//! What is typed: arguments in, text and exit code out. Each command is a file; this one says what there is.
+//!
+//! Exit codes: 0 done; 1 it did not work, or `check` found problems; 2 the command line or the configuration cannot
+//! be read.
+
+mod arguments;
+mod check;
+mod history;
+mod log;
+mod play;
+mod serve;
+mod status;
+mod tryout;
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::config::{self, Config};
+use arguments::{Arguments, Command};
+
+/// Why a command did not do what it was asked.
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// It did not work; the text says what, where and what now.
+    Failed(String),
+    /// The configuration or an argument cannot be used.
+    Unreadable(String),
+}
+
+impl Failure {
+    fn failed(error: impl std::fmt::Display) -> Self {
+        Self::Failed(error.to_string())
+    }
+}
+
+pub(crate) type Done = Result<ExitCode, Failure>;
+
+/// Reads the command line, does what it says, and gives the exit code.
+#[must_use]
+pub fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version are printed, not failed.
+            let _ = error.print();
+            return if error.use_stderr() { ExitCode::from(2) } else { ExitCode::SUCCESS };
+        }
+    };
+    match dispatch(arguments) {
+        Ok(code) => code,
+        Err(Failure::Failed(why)) => complain(&why, 1),
+        Err(Failure::Unreadable(why)) => complain(&why, 2),
+    }
+}
+
+fn complain(why: &str, code: u8) -> ExitCode {
+    eprintln!("lowtide: {why}");
+    ExitCode::from(code)
+}
+
+fn dispatch(arguments: Arguments) -> Done {
+    let file = arguments.config.unwrap_or_else(default_config);
+    match arguments.command {
+        Command::Run => serve::run(&load(&file)?),
+        Command::Check { json } => check::check(&file, json),
+        Command::Try { person } => tryout::try_out(&load(&file)?, person.as_deref()),
+        Command::Replay(replay) => play::replay(&load(&file)?, &replay),
+        Command::Demo(demo) => play::demo(&demo),
+        Command::Simulate(simulate) => play::simulate(&simulate),
+        Command::Status { json } => status::status(&load(&file)?, json),
+        Command::Log { cat, what } => log::log(&load(&file)?, cat.as_deref(), what),
+        Command::History(history) => history::history(&load(&file)?, &history),
+        Command::Export { out } => history::export(&load(&file)?, out.as_deref()),
+        Command::Import { file: from } => history::import(&load(&file)?, &from),
+    }
+}
+
+fn load(file: &Path) -> Result<Config, Failure> {
+    config::load(file).map_err(|error| Failure::Unreadable(error.to_string()))
+}
+
+/// The configuration that is meant when none is named: the environment's, the folder's, the machine's.
+fn default_config() -> PathBuf {
+    if let Some(named) = std::env::var_os("LOWTIDE_CONFIG") {
+        return named.into();
+    }
+    let here = PathBuf::from("lowtide.toml");
+    if here.exists() { here } else { PathBuf::from("/etc/lowtide/lowtide.toml") }
+}

@@ -1,1 +1,122 @@
 //! The live driver: doors, clock, record and carriers around the turn.
+//!
+//! One task, the [`keeper`], owns the house and the record. Doors, carriers and the control socket are tasks of
+//! their own and talk to it over bounded channels. The order is always: turn, commit, acknowledge, send.
+
+mod keeper;
+mod machine;
+pub mod socket;
+
+use std::path::Path;
+use std::sync::Arc;
+
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinSet;
+
+use crate::clock::Clock;
+use crate::config::Config;
+use crate::intake::formats::Context;
+use crate::intake::{Inbound, folder, mqtt};
+use crate::notify::{Carriers, sender};
+use crate::record::{Opened, Record, RecordError};
+use crate::turn::{House, recall};
+use keeper::{Keeper, Lines};
+
+pub use keeper::{Answered, Question};
+
+/// Why the daemon cannot run.
+#[derive(Debug, thiserror::Error)]
+pub enum RunError {
+    /// The record cannot be opened.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+    /// A carrier's settings cannot be used.
+    #[error(transparent)]
+    Notify(#[from] crate::notify::NotifyError),
+    /// The broker's settings cannot be used.
+    #[error(transparent)]
+    Mqtt(#[from] mqtt::MqttError),
+    /// The control socket cannot be made.
+    #[error("cannot listen on {}: {source}", path.display())]
+    Socket {
+        /// Where.
+        path: std::path::PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+}
+
+/// Opens the record and recalls the house from it.
+///
+/// # Errors
+/// If somebody else has it open, or it cannot be read or written.
+pub fn open_record(folder: &Path) -> Result<Opened<House>, RecordError> {
+    Record::open(folder, House::default, |house, entry| recall(house, &entry.event, &entry.said, entry.at))
+}
+
+/// What the formats need to know of a configuration.
+#[must_use]
+pub fn context(config: &Config) -> Context {
+    let household = &config.household;
+    Context {
+        zone: household.home.timezone,
+        cats: household.cats.iter().map(|cat| (cat.name.clone(), cat.units)).collect(),
+        layouts: config.layouts.clone(),
+    }
+}
+
+/// Runs until `stop` turns true; then takes nothing more in, syncs, and leaves.
+///
+/// # Errors
+/// If the record, the socket, or the settings of a carrier or the broker cannot be used.
+pub async fn run(
+    config: Config,
+    carriers: Carriers,
+    clock: Arc<dyn Clock>,
+    stop: watch::Receiver<bool>,
+) -> Result<(), RunError> {
+    let opened = open_record(&config.data)?;
+    for damage in &opened.damage {
+        tracing::warn!("{damage}");
+    }
+    tracing::info!(entries = opened.entries_replayed, folder = %config.data.display(), "the record is open");
+    let context = context(&config);
+    let (door, inbox) = mpsc::channel::<Inbound>(DOOR_PLACES);
+    let (jobs, job_inbox) = mpsc::channel(sender::WAITING_MAX);
+    let (outcomes, outcome_inbox) = mpsc::channel(sender::WAITING_MAX);
+    let (questions, question_inbox) = mpsc::channel(QUESTION_PLACES);
+    let (publisher, outgoing) = mqtt::publisher();
+    let mut tasks = JoinSet::new();
+    tasks.spawn(sender::run(Arc::new(carriers), job_inbox, outcomes));
+    tasks.spawn(socket::listen(socket::bind(&config.data)?, questions, door.clone()));
+    if let Some(settings) = config.folder.clone() {
+        tasks.spawn(folder::watch(settings, context.clone(), door.clone()));
+    }
+    let mut publishing = None;
+    if let Some(settings) = None::<mqtt::MqttSettings> {
+        let broker = mqtt::Mqtt::new(settings, context)?;
+        let now: mqtt::Now = {
+            let clock = Arc::clone(&clock);
+            Arc::new(move || clock.now())
+        };
+        tasks.spawn(broker.run(door.clone(), outgoing, now, stop.clone()));
+        publishing = Some(publisher);
+    }
+    tasks.spawn(machine::watch_disk(config.data.clone(), door));
+    let lines =
+        Lines { inbox, outcomes: outcome_inbox, questions: question_inbox, jobs, publisher: publishing };
+    let keeper = Keeper::new(opened, config.household, clock, lines);
+    keeper.keep(stop).await;
+    socket::remove(&config.data);
+    // The broker's door says goodbye in its own time; everything else has nothing left to do.
+    let _ = tokio::time::timeout(GOODBYE, async {
+        tokio::time::sleep(GOODBYE / 10).await;
+    })
+    .await;
+    tasks.shutdown().await;
+    Ok(())
+}
+
+const DOOR_PLACES: usize = 64;
+const QUESTION_PLACES: usize = 16;
+const GOODBYE: std::time::Duration = std::time::Duration::from_secs(2);

@@ -50,8 +50,14 @@ pub fn plain(reader: &Reader<'_>, telling: &Telling) -> String {
     }
 }
 
-fn title(reader: &Reader<'_>, told: &Told<'_>) -> String {
-    let title = part(reader, told.telling, "title").unwrap_or_else(|| told.telling.key.clone());
+/// The title of a telling: one line, never with a value in it.
+#[must_use]
+pub fn title(reader: &Reader<'_>, telling: &Telling) -> String {
+    part(reader, telling, "title").unwrap_or_else(|| telling.key.clone())
+}
+
+fn heading(reader: &Reader<'_>, told: &Told<'_>) -> String {
+    let title = title(reader, told.telling);
     let key = match told.reason {
         Reason::Repeat => "again",
         Reason::Escalated => "escalated",
@@ -118,7 +124,7 @@ pub fn message_words(reader: &Reader<'_>, told: &[Told<'_>], private: bool) -> W
     let mut more: Vec<String> = told.iter().flat_map(|item| lines(reader, item.finding)).collect();
     more.dedup();
     more.push(caution(reader));
-    let title = title(reader, first);
+    let title = heading(reader, first);
     if private {
         let mut all = texts;
         all.append(&mut more);

@@ -365,7 +365,7 @@ delivery-over =
 
 clock-wrong =
     .title = Lowtide: the clock of the computer is wrong
-    .what = It shows { $time }, but { $reason }.
+    .what = It shows { $time }, but the record goes on to { $last }.
     .do = Set it or connect it to the internet. Until then Lowtide does not judge how old readings are.
 
 clock-future =
@@ -385,5 +385,5 @@ database-error =
 
 fault =
     .title = Lowtide: an error in the program
-    .what = { $reason }. The event was set aside and Lowtide goes on.
-    .do = Please report it with the journal line { $seq }.
+    .what = One event could not be worked on. It was set aside in "{ $file }", and Lowtide goes on.
+    .do = Please report it to whoever keeps the program, with that file.

@@ -118,6 +118,13 @@ impl FindingId {
         let colon = if about.is_empty() { "" } else { ":" };
         Self(format!("{cat}/{watch}{colon}{about}/{}", opened_at.millis() / 1000))
     }
+
+    /// The watch that holds it; `None` if the text is no id of ours.
+    #[must_use]
+    pub fn watch(&self) -> Option<Watch> {
+        let word = self.0.split('/').nth(1)?.split(':').next()?;
+        Watch::ALL.iter().copied().find(|watch| watch.word() == word)
+    }
 }
 
 impl fmt::Display for FindingId {

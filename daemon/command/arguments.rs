@@ -1,0 +1,209 @@
+//! The command line, as clap reads it and as `--help` teaches it.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// Lowtide watches a diabetic cat's glucose sensor and tells the right person in time.
+#[derive(Debug, Parser)]
+#[command(
+    name = "lowtide",
+    version,
+    about = "Watches a diabetic cat's glucose sensor and tells the right person in time.",
+    after_help = "First steps:\n  lowtide demo                         an invented cat, hours in seconds; nothing else needed\n  lowtide check --config lowtide.toml  what your configuration means, in words\n  lowtide try --config lowtide.toml    a test message to each person\n  lowtide run --config lowtide.toml    the daemon\n\nLowtide is a reminder and a record, not a medical device. It never advises a dose: call your vet."
+)]
+pub(super) struct Arguments {
+    /// The configuration file [default: $LOWTIDE_CONFIG, ./lowtide.toml, /etc/lowtide/lowtide.toml]
+    #[arg(long, short, global = true, value_name = "FILE")]
+    pub(super) config: Option<PathBuf>,
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Run the daemon: watch, tell, keep
+    Run,
+    /// Read the configuration and say in words what will happen
+    ///
+    /// Ends with 0 if it is sound, 1 if it has problems, 2 if it cannot be read.
+    Check {
+        /// Problems as JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Send a test message to each person, over each of their channels
+    Try {
+        /// Only this person
+        #[arg(long, value_name = "NAME")]
+        person: Option<String>,
+    },
+    /// Play recorded readings through the watches, and show what would have been found and sent
+    Replay(Replay),
+    /// Show all of it on an invented cat: no server, no account, no network, no files left behind
+    Demo(Demo),
+    /// Run invented households through faults, and check that nothing is lost or left unsaid
+    Simulate(Simulate),
+    /// The present: glucose, window, sensor, what is open, who has the cat
+    Status {
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Record something by hand, or answer a message
+    #[command(
+        after_help = "Times: RFC 3339, \"2026-03-01 06:15\" or \"06:15\" (home time zone); without --at it is now."
+    )]
+    Log {
+        /// Which cat; may be left out if there is only one
+        #[arg(long, global = true, value_name = "NAME")]
+        cat: Option<String>,
+        #[command(subcommand)]
+        what: Log,
+    },
+    /// List findings, messages, attempts and answers
+    History(History),
+    /// Write everything in the record as NDJSON, while the daemon runs or not
+    Export {
+        /// The file; without it, standard output
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
+    /// Bring an export into the record; the daemon must be stopped
+    Import {
+        /// The export
+        file: PathBuf,
+    },
+}
+
+#[derive(Args, Debug)]
+pub(super) struct Replay {
+    /// Files of readings, doses, meter checks, sensor events
+    #[arg(required = true)]
+    pub(super) files: Vec<PathBuf>,
+    /// Findings and messages, one JSON object a line
+    #[arg(long, value_name = "FILE")]
+    pub(super) out: Option<PathBuf>,
+    /// The estimate at each reading, CSV
+    #[arg(long, value_name = "FILE")]
+    pub(super) estimates: Option<PathBuf>,
+}
+
+#[derive(Args, Debug)]
+pub(super) struct Demo {
+    /// Stop by itself after this long, such as 20s or 2m
+    #[arg(long = "for", value_name = "TIME")]
+    pub(super) lasting: Option<String>,
+    /// Another cat, another story
+    #[arg(long, default_value_t = 1)]
+    pub(super) seed: u64,
+    /// Keep the record in this folder instead of throwing it away
+    #[arg(long, value_name = "DIR")]
+    pub(super) keep: Option<PathBuf>,
+}
+
+#[derive(Args, Debug)]
+pub(super) struct Simulate {
+    /// The first seed
+    #[arg(long, default_value_t = 1)]
+    pub(super) seed: u64,
+    /// How many seeds, from the first one on
+    #[arg(long, default_value_t = 1)]
+    pub(super) seeds: u64,
+    /// Days each
+    #[arg(long, default_value_t = 3)]
+    pub(super) days: u32,
+}
+
+#[derive(Args, Debug)]
+pub(super) struct History {
+    /// Only this cat
+    #[arg(long, value_name = "NAME")]
+    pub(super) cat: Option<String>,
+    /// From this time on
+    #[arg(long, value_name = "TIME")]
+    pub(super) from: Option<String>,
+    /// Until before this time
+    #[arg(long, value_name = "TIME")]
+    pub(super) to: Option<String>,
+    /// As JSON, one object a line
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Log {
+    /// A reading off the sensor: a number, LO or HI
+    Reading {
+        /// The value
+        value: String,
+        /// mg/dL or mmol/L; without it, the cat's unit
+        #[arg(long)]
+        unit: Option<String>,
+        /// When
+        #[arg(long, value_name = "TIME")]
+        at: Option<String>,
+    },
+    /// A dose that was given
+    Dose {
+        /// When
+        #[arg(long, value_name = "TIME")]
+        at: Option<String>,
+        /// Insulin units, for the record
+        #[arg(long)]
+        units: Option<f64>,
+        /// By whom
+        #[arg(long, value_name = "NAME")]
+        by: Option<String>,
+    },
+    /// A blood glucose value from a hand meter
+    Meter {
+        /// The value
+        value: String,
+        /// mg/dL or mmol/L; without it, the cat's unit
+        #[arg(long)]
+        unit: Option<String>,
+        /// pet, human, whole-blood or unknown
+        #[arg(long, default_value = "unknown")]
+        meter: String,
+        /// When
+        #[arg(long, value_name = "TIME")]
+        at: Option<String>,
+    },
+    /// Something that happened to the sensor: applied, error, ok, expired, failed, came-off, removed
+    Sensor {
+        /// What happened
+        event: String,
+        /// When
+        #[arg(long, value_name = "TIME")]
+        at: Option<String>,
+    },
+    /// How many unused sensors there are now
+    Spare {
+        /// The count
+        count: u32,
+    },
+    /// Free text for the record
+    Note {
+        /// The text
+        text: String,
+        /// When
+        #[arg(long, value_name = "TIME")]
+        at: Option<String>,
+        /// By whom
+        #[arg(long, value_name = "NAME")]
+        by: Option<String>,
+    },
+    /// Answer a message: taken, later or sensor-fine
+    Answer {
+        /// The answer
+        #[arg(default_value = "taken")]
+        verdict: String,
+        /// Who answers
+        #[arg(long, value_name = "NAME")]
+        person: String,
+        /// Which finding (see `lowtide status --json`); without it, everything this person was told of
+        #[arg(long, value_name = "ID")]
+        finding: Option<String>,
+    },
+}

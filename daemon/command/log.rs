@@ -1,0 +1,173 @@
+//! `lowtide log`: things recorded by hand, through the running daemon or into the record itself.
+
+use std::process::ExitCode;
+
+use chrono::{NaiveDateTime, NaiveTime};
+use serde::de::DeserializeOwned;
+
+use super::arguments::Log;
+use super::{Done, Failure};
+use crate::clock::{Clock, MachineClock};
+use crate::config::Config;
+use crate::duty::local;
+use crate::run::socket::{Reply, Request, ask};
+use crate::turn::turn;
+use crate::words::{
+    Answer, Batch, CatName, CatSettings, Dose, Event, FindingId, MeterCheck, Moment, Note, PersonName,
+    Reading, ReadingKind, SensorNote, Spare, Unit, Value, Via, minutes,
+};
+
+/// Records one thing.
+pub(super) fn log(config: &Config, cat: Option<&str>, what: Log) -> Done {
+    let now = MachineClock::new().now();
+    let event = event(config, cat, what, now)?;
+    keep(config, event, now)?;
+    println!("Kept.");
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Hands an event to the running daemon; without one, opens the record and takes it in here. Messages that follow
+/// from it go out when the daemon runs.
+pub(super) fn keep(config: &Config, event: Event, now: Moment) -> Result<(), Failure> {
+    let request = Request::Log { event: Box::new(event.clone()) };
+    match ask(&config.data, &request)
+        .map_err(|error| Failure::Failed(format!("asking the daemon: {error}")))?
+    {
+        Some(Reply::Kept) => return Ok(()),
+        Some(Reply::Failed { why }) => return Err(Failure::Failed(why)),
+        Some(Reply::Status { .. }) => {
+            return Err(Failure::Failed("the daemon answered something else".into()));
+        }
+        None => {}
+    }
+    let mut opened = crate::run::open_record(&config.data).map_err(Failure::failed)?;
+    let house = &mut opened.state;
+    if house.household.as_deref() != Some(&config.household) {
+        let household = Box::new(config.household.clone());
+        let settings = Event::Household { program: env!("CARGO_PKG_VERSION").to_owned(), household };
+        let said = turn(house, &settings, now).said;
+        opened.record.append(house.now, settings, said);
+    }
+    if let Some(event) = opened.record.sift(event) {
+        let said = turn(house, &event, now).said;
+        opened.record.append(house.now, event, said);
+    }
+    opened.record.sync().map_err(Failure::failed)
+}
+
+fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<Event, Failure> {
+    let when = |at: Option<String>| at.map_or(Ok(now), |at| time(config, &at, now));
+    let settings = || the_cat(config, cat);
+    Ok(match what {
+        Log::Reading { value, unit, at } => {
+            let cat = settings()?;
+            reading(cat, level(cat, &value, unit.as_deref())?, when(at)?)
+        }
+        Log::Dose { at, units, by } => {
+            let units = units.map(|units| sane_units(units).map(|()| units)).transpose()?;
+            Event::Dose(Dose { cat: settings()?.name.clone(), given_at: when(at)?, units, by })
+        }
+        Log::Meter { value, unit, meter, at } => {
+            let cat = settings()?;
+            let glucose = level(cat, &value, unit.as_deref())?;
+            let meter = word(&meter, "a kind of meter (pet, human, whole-blood, unknown)")?;
+            Event::Meter(MeterCheck { cat: cat.name.clone(), measured_at: when(at)?, glucose, meter })
+        }
+        Log::Sensor { event, at } => {
+            let event = word(&event, "applied, error, ok, expired, failed, came-off or removed")?;
+            Event::Sensor(SensorNote { cat: settings()?.name.clone(), at: when(at)?, event })
+        }
+        Log::Spare { count } => Event::Spare(Spare { cat: settings()?.name.clone(), at: now, count }),
+        Log::Note { text, at, by } => {
+            Event::Note(Note { cat: settings()?.name.clone(), at: when(at)?, text, by })
+        }
+        Log::Answer { verdict, person, finding } => Event::Answer(Answer {
+            finding: finding.map(FindingId),
+            person: the_person(config, &person)?,
+            via: Via::Command,
+            verdict: word(&verdict, "taken, later or sensor-fine")?,
+        }),
+    })
+}
+
+fn reading(cat: &CatSettings, value: Value, at: Moment) -> Event {
+    Event::Readings(Batch {
+        cat: cat.name.clone(),
+        via: Via::Command,
+        source: "by hand".to_owned(),
+        sensor: None,
+        scanned_at: Some(at),
+        readings: vec![Reading { measured_at: at, value, kind: ReadingKind::Spot }],
+        repeated: 0,
+        conflicts: Vec::new(),
+        newest: None,
+    })
+}
+
+fn level(cat: &CatSettings, text: &str, unit: Option<&str>) -> Result<Value, Failure> {
+    let unit = match unit {
+        Some(name) => Unit::parse(name)
+            .ok_or_else(|| Failure::Unreadable(format!("'{name}' is not a unit: use mg/dL or mmol/L")))?,
+        None => cat.units,
+    };
+    Value::parse(text, unit).map_err(|error| Failure::Unreadable(error.to_string()))
+}
+
+fn sane_units(units: f64) -> Result<(), Failure> {
+    if (0.0..=100.0).contains(&units) {
+        return Ok(());
+    }
+    Err(Failure::Unreadable(format!("{units} cannot be the units of one dose: nothing was recorded")))
+}
+
+fn word<T: DeserializeOwned>(text: &str, what: &str) -> Result<T, Failure> {
+    serde_json::from_value(serde_json::Value::String(text.to_ascii_lowercase()))
+        .map_err(|_| Failure::Unreadable(format!("'{text}' is not known here: use {what}")))
+}
+
+/// The cat that is meant: the named one, or the only one.
+pub(super) fn the_cat<'a>(config: &'a Config, name: Option<&str>) -> Result<&'a CatSettings, Failure> {
+    let cats = &config.household.cats;
+    let names = || cats.iter().map(|cat| cat.name.as_str()).collect::<Vec<_>>().join(", ");
+    match (name, cats.as_slice()) {
+        (None, [only]) => Ok(only),
+        (None, _) => Err(Failure::Unreadable(format!("which cat? Say --cat with one of: {}", names()))),
+        (Some(name), _) => {
+            let found = CatName::new(name).ok().and_then(|name| config.household.cat(&name));
+            found.ok_or_else(|| {
+                Failure::Unreadable(format!("there is no cat '{name}'; there are: {}", names()))
+            })
+        }
+    }
+}
+
+fn the_person(config: &Config, name: &str) -> Result<PersonName, Failure> {
+    let persons = &config.household.persons;
+    let found = PersonName::new(name).ok().filter(|name| config.household.person(name).is_some());
+    found.ok_or_else(|| {
+        let names = persons.iter().map(|person| person.name.as_str()).collect::<Vec<_>>().join(", ");
+        Failure::Unreadable(format!("there is no person '{name}'; there are: {names}"))
+    })
+}
+
+/// A time as typed: RFC 3339, a local date and time, or a local time of today (of yesterday, if it is yet to come).
+pub(super) fn time(config: &Config, text: &str, now: Moment) -> Result<Moment, Failure> {
+    if let Some(moment) = Moment::parse(text) {
+        return Ok(moment);
+    }
+    let zone = config.household.home.timezone;
+    for format in ["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S"] {
+        if let Ok(civil) = NaiveDateTime::parse_from_str(text, format) {
+            return Ok(local(zone, civil.date(), civil.time()));
+        }
+    }
+    if let Ok(clock) = NaiveTime::parse_from_str(text, "%H:%M") {
+        let today = now.at(zone).date_naive();
+        let at = local(zone, today, clock);
+        let before = || today.pred_opt().map_or(at, |day| local(zone, day, clock));
+        return Ok(if at > now + minutes(5.0) { before() } else { at });
+    }
+    Err(Failure::Unreadable(format!(
+        "'{text}' is not a time: write 06:15, \"2026-03-01 06:15\" or 2026-03-01T06:15:00+01:00"
+    )))
+}

@@ -1,0 +1,44 @@
+//! `lowtide status`: the present, from the running daemon or from the record.
+
+use std::process::ExitCode;
+
+use super::{Done, Failure};
+use crate::clock::{Clock, MachineClock};
+use crate::config::Config;
+use crate::report::{HouseStatus, house_status, status_text};
+use crate::run::socket::{Reply, Request, ask};
+use crate::turn::turn;
+use crate::words::Event;
+
+/// Prints the present.
+pub(super) fn status(config: &Config, json: bool) -> Done {
+    let (status, running) = fetch(config)?;
+    if json {
+        println!("{}", serde_json::to_string_pretty(&status).map_err(Failure::failed)?);
+    } else {
+        if !running {
+            println!("The daemon is not running: nobody is watching. This is what the record says.\n");
+        }
+        println!("{}", status_text(&status, &config.household));
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn fetch(config: &Config) -> Result<(HouseStatus, bool), Failure> {
+    let asking = |error| Failure::Failed(format!("asking the daemon: {error}"));
+    match ask(&config.data, &Request::Status).map_err(asking)? {
+        Some(Reply::Status { status }) => return Ok((*status, true)),
+        Some(Reply::Failed { why }) => return Err(Failure::Failed(why)),
+        Some(Reply::Kept) => return Err(Failure::Failed("the daemon answered something else".into())),
+        None => {}
+    }
+    let mut opened = crate::run::open_record(&config.data).map_err(Failure::failed)?;
+    let now = MachineClock::new().now();
+    // Only looked at, not kept: a status must not change the record.
+    let household = Box::new(config.household.clone());
+    turn(&mut opened.state, &Event::Household { program: String::new(), household }, now);
+    let status = house_status(&opened.state, now);
+    status
+        .map(|status| (status, false))
+        .ok_or_else(|| Failure::Failed("there is no cat in the configuration".into()))
+}

@@ -1,0 +1,72 @@
+//! `lowtide try`: a test message to each person, over each of their channels, and how it went.
+
+use std::process::ExitCode;
+
+use super::{Done, Failure};
+use crate::clock::{Clock, MachineClock};
+use crate::config::Config;
+use crate::notify::Carriers;
+use crate::tell::{Reader, caution, plain, title};
+use crate::words::{
+    Arg, Channel, Message, MessageId, Moment, Outcome, Parcel, Person, Reason, Severity, Telling, minutes,
+};
+
+/// Sends the test messages; fails if one did not arrive at its server.
+pub(super) fn try_out(config: &Config, only: Option<&str>) -> Done {
+    crate::tls::install_provider();
+    let wanted = |person: &&Person| only.is_none_or(|name| person.name.as_str() == name);
+    let persons: Vec<&Person> = config.household.persons.iter().filter(wanted).collect();
+    if persons.is_empty() {
+        return Err(Failure::Unreadable(format!("there is no person '{}'", only.unwrap_or_default())));
+    }
+    let carriers = Carriers::new(config.ntfy.clone(), config.mail.clone()).map_err(Failure::failed)?;
+    let runtime =
+        tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(Failure::failed)?;
+    let now = MachineClock::new().now();
+    let mut well = true;
+    for person in persons {
+        let message = message(config, person, now);
+        for channel in &person.channels {
+            let parcel = Parcel { message: message.id.clone(), channel: channel.clone(), attempt: 1 };
+            let outcome = runtime.block_on(carriers.carry(&parcel, &message));
+            well &= matches!(outcome, Outcome::Delivered { .. });
+            println!("{}", line(person, channel, &outcome));
+        }
+    }
+    println!("A server that took a message has not yet shown it: look at the phone and into the mailbox.");
+    Ok(if well { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+}
+
+fn line(person: &Person, channel: &Channel, outcome: &Outcome) -> String {
+    let how = match outcome {
+        Outcome::Delivered { .. } => "taken by the server".to_owned(),
+        Outcome::Later { why, .. } => format!("did not work, might later: {why}"),
+        Outcome::Refused { why } => format!("refused: {why}"),
+    };
+    format!("{} by {}: {how}", person.called, channel.kind.word())
+}
+
+fn message(config: &Config, person: &Person, now: Moment) -> Message {
+    let reader = Reader::person(person, &config.household, now);
+    let telling = Telling::new("test")
+        .with("person", Arg::Person(person.name.clone()))
+        .with("time", Arg::Time(now))
+        .with("level", Arg::Glucose(100.0));
+    Message {
+        id: MessageId(format!("test-{}-{}", person.name, now.millis() / 1000)),
+        person: person.name.clone(),
+        cat: None,
+        findings: Vec::new(),
+        reason: Reason::Test,
+        severity: Severity::Notice,
+        title: title(&reader, &telling),
+        text: plain(&reader, &telling),
+        more: vec![caution(&reader)],
+        created: now,
+        due: now,
+        best_before: Some(now + minutes(60.0)),
+        thread: "test".to_owned(),
+        buttons: Vec::new(),
+        private: false,
+    }
+}

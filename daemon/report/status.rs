@@ -1,0 +1,277 @@
+//! The present: for `lowtide status`, for the retained MQTT state, and for the page.
+
+use serde::{Deserialize, Serialize};
+
+use crate::duty;
+use crate::tell::{Reader, plain};
+use crate::turn::House;
+use crate::watch::{CatState, completeness};
+use crate::words::{
+    CatName, CatSettings, FindingId, Household, Moment, PersonName, SensorKind, Severity, Value, Watch,
+    minutes,
+};
+
+/// One open finding, as shown.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OpenFinding {
+    /// Its name; an answer names it.
+    pub id: FindingId,
+    /// Which watch.
+    pub watch: Watch,
+    /// How bad.
+    pub severity: Severity,
+    /// Since when.
+    pub since: Moment,
+    /// When it is looked at again.
+    pub look_again: Option<Moment>,
+    /// In the home's words.
+    pub text: String,
+    /// Who has taken it on.
+    pub answered_by: Option<PersonName>,
+}
+
+/// One cat now. Levels in mg/dL, rates in mg/dL per minute; what is not known is `null`, and blood is only given
+/// while the newest reading is fresh.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CatStatus {
+    /// Which cat.
+    pub cat: CatName,
+    /// When this was true.
+    pub at: Moment,
+    /// Newest reading: when.
+    pub newest_at: Option<Moment>,
+    /// Newest reading: what the sensor said.
+    pub newest: Option<Value>,
+    /// Whether that is fresh enough to be called "now".
+    pub fresh: bool,
+    /// Blood estimate.
+    pub blood: Option<f64>,
+    /// Its standard deviation.
+    pub blood_sd: Option<f64>,
+    /// Its rate.
+    pub rate_per_min: Option<f64>,
+    /// Chance of going under the plan's low within the horizon, 0 to 1.
+    pub low_ahead_chance: Option<f64>,
+    /// The horizon, minutes.
+    pub low_ahead_minutes: f64,
+    /// When another scan is wise.
+    pub scan_again: Option<Moment>,
+    /// When the sensor starts to forget.
+    pub window_closes: Option<Moment>,
+    /// Share of due readings held over the last 24 hours, 0 to 1.
+    pub completeness_day: Option<f64>,
+    /// When the present sensor was put on.
+    pub applied: Option<Moment>,
+    /// When it ends by itself.
+    pub wear_ends: Option<Moment>,
+    /// Unused sensors.
+    pub spares: Option<u32>,
+    /// The last dose recorded.
+    pub last_dose: Option<Moment>,
+    /// What is open, the worst first.
+    pub open: Vec<OpenFinding>,
+}
+
+/// The house now.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct HouseStatus {
+    /// Version of the program.
+    pub version: String,
+    /// When this was true.
+    pub at: Moment,
+    /// Who has the cats.
+    pub on_duty: PersonName,
+    /// The next change of that, and to whom.
+    pub next_duty: Option<(Moment, PersonName)>,
+    /// The cats.
+    pub cats: Vec<CatStatus>,
+    /// The daemon's own troubles.
+    pub house: Vec<OpenFinding>,
+    /// Messages still on their way.
+    pub outbox: usize,
+}
+
+/// The house at `now`; `None` before it has settings.
+#[must_use]
+pub fn house_status(house: &House, now: Moment) -> Option<HouseStatus> {
+    let household = house.household.as_deref()?;
+    let cats = household
+        .cats
+        .iter()
+        .filter_map(|settings| {
+            Some(cat_status(house, household, settings, house.cats.get(&settings.name)?, now))
+        })
+        .collect();
+    let next_duty = duty::duty_changes(household, now).first().map(|(at, name)| (*at, (*name).clone()));
+    Some(HouseStatus {
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        at: now,
+        on_duty: duty::on_duty(household, now).clone(),
+        next_duty,
+        cats,
+        house: open_findings(house, household, house.health.open.values(), now),
+        outbox: house.ledger.outbox.len(),
+    })
+}
+
+fn open_findings<'a>(
+    house: &House,
+    household: &Household,
+    findings: impl Iterator<Item = &'a crate::words::Finding>,
+    now: Moment,
+) -> Vec<OpenFinding> {
+    let reader = Reader::home(household, now);
+    let mut open: Vec<OpenFinding> = findings
+        .map(|finding| OpenFinding {
+            id: finding.id.clone(),
+            watch: finding.watch,
+            severity: finding.severity,
+            since: finding.since,
+            look_again: finding.look_again,
+            text: plain(&reader, &finding.telling),
+            answered_by: house
+                .ledger
+                .spoken
+                .get(&finding.id)
+                .and_then(|spoken| spoken.answered.as_ref())
+                .map(|answered| answered.by.clone()),
+        })
+        .collect();
+    open.sort_by_key(|finding| (std::cmp::Reverse(finding.severity), finding.since));
+    open
+}
+
+fn cat_status(
+    house: &House,
+    household: &Household,
+    settings: &CatSettings,
+    cat: &CatState,
+    now: Moment,
+) -> CatStatus {
+    let sensor = &settings.sensor;
+    let fresh_for = minutes(2.0 * sensor.sample_minutes + sensor.lag_minutes);
+    let newest = cat.newest;
+    let fresh = newest.filter(|reading| now - reading.measured_at <= fresh_for);
+    let estimate = fresh.and_then(|reading| cat.tracker.estimate(now.max(reading.measured_at)));
+    let outlook =
+        fresh.and_then(|_| cat.tracker.outlook(now, settings.watch.low_ahead_minutes, settings.plan.low));
+    let scanned = sensor.kind == SensorKind::Scanned;
+    let wear = cat.wear.as_ref().filter(|wear| wear.ended.is_none());
+    let day = minutes(24.0 * 60.0);
+    CatStatus {
+        cat: settings.name.clone(),
+        at: now,
+        newest_at: newest.map(|reading| reading.measured_at),
+        newest: newest.map(|reading| reading.value),
+        fresh: fresh.is_some(),
+        blood: estimate.map(|e| rounded(e.blood, 1)),
+        blood_sd: estimate.map(|e| rounded(e.blood_sd, 1)),
+        rate_per_min: estimate.map(|e| rounded(e.rate_per_min, 3)),
+        low_ahead_chance: outlook.map(|o| rounded(o.chance, 3)),
+        low_ahead_minutes: settings.watch.low_ahead_minutes,
+        scan_again: cat.memory.scan_again.filter(|_| scanned),
+        window_closes: newest
+            .filter(|_| scanned)
+            .map(|r| r.measured_at + minutes(sensor.memory_hours * 60.0)),
+        completeness_day: newest
+            .map(|_| rounded(completeness(cat.tracker.recent(), now - day, now, sensor.sample_minutes), 3)),
+        applied: wear.map(|wear| wear.applied),
+        wear_ends: wear.map(|wear| wear.applied + minutes(sensor.wear_days * 1440.0)),
+        spares: cat.spares,
+        last_dose: cat.doses.last().map(|dose| dose.given_at),
+        open: open_findings(house, household, cat.open.values(), now),
+    }
+}
+
+fn rounded(number: f64, decimals: i32) -> f64 {
+    let scale = 10_f64.powi(decimals);
+    (number * scale).round() / scale
+}
+
+/// The status in words, for a terminal.
+#[must_use]
+pub fn status_text(status: &HouseStatus, household: &Household) -> String {
+    let reader = Reader::home(household, status.at);
+    let called = |name: &PersonName| household.person(name).map_or(name.to_string(), |p| p.called.clone());
+    let mut lines = vec![format!("{} has the cat{}.", called(&status.on_duty), plural(status.cats.len()))];
+    if let Some((at, next)) = &status.next_duty {
+        lines.push(format!("From {} on: {}.", reader.time(*at), called(next)));
+    }
+    for cat in &status.cats {
+        lines.push(String::new());
+        lines.extend(cat_lines(cat, household, &reader));
+    }
+    if !status.house.is_empty() {
+        lines.push(String::new());
+        lines.push("Lowtide itself:".to_owned());
+        lines.extend(status.house.iter().map(|finding| finding_line(finding, &called)));
+    }
+    if status.outbox > 0 {
+        lines.push(format!("Messages on their way: {}.", status.outbox));
+    }
+    lines.push(String::new());
+    lines.push(crate::tell::caution(&reader));
+    lines.join("\n")
+}
+
+fn plural(count: usize) -> &'static str {
+    if count == 1 { "" } else { "s" }
+}
+
+fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec<String> {
+    let called = |name: &PersonName| household.person(name).map_or(name.to_string(), |p| p.called.clone());
+    let mut lines = vec![household.cat(&cat.cat).map_or(cat.cat.to_string(), |c| c.called.clone())];
+    let age = |at: Moment| reader.span(cat.at.minutes_since(at));
+    match (cat.newest_at, cat.newest) {
+        (Some(at), Some(value)) => {
+            lines.push(format!(
+                "  newest reading: {} at {}, {} old",
+                reader.value(value),
+                reader.time(at),
+                age(at)
+            ));
+        }
+        _ => lines.push("  no reading yet".to_owned()),
+    }
+    if let (Some(blood), Some(rate)) = (cat.blood, cat.rate_per_min) {
+        let sd = reader.level(cat.blood_sd.unwrap_or_default());
+        lines.push(format!(
+            "  blood about {} (give or take {sd}), {}",
+            reader.level(blood),
+            reader.trend(rate)
+        ));
+    } else if cat.newest_at.is_some() {
+        lines.push("  where blood is now is not known: the newest reading is too old".to_owned());
+    }
+    if let Some(chance) = cat.low_ahead_chance {
+        let span = reader.span(cat.low_ahead_minutes);
+        lines.push(format!("  chance of a low within {span}: {}", reader.chance(chance)));
+    }
+    let mut time = |label: &str, at: Option<Moment>| {
+        if let Some(at) = at {
+            lines.push(format!("  {label} {}", reader.time(at)));
+        }
+    };
+    time("scan again by", cat.scan_again);
+    time("the sensor keeps everything until", cat.window_closes);
+    time("last dose recorded:", cat.last_dose);
+    time("sensor put on:", cat.applied);
+    time("sensor ends:", cat.wear_ends);
+    if let Some(share) = cat.completeness_day {
+        lines.push(format!("  readings held of the last 24 hours: {} %", reader.number(share * 100.0, 0)));
+    }
+    if let Some(spares) = cat.spares {
+        lines.push(format!("  spare sensors: {spares}"));
+    }
+    if cat.open.is_empty() {
+        lines.push("  nothing is open".to_owned());
+    }
+    lines.extend(cat.open.iter().map(|finding| finding_line(finding, &called)));
+    lines
+}
+
+fn finding_line(finding: &OpenFinding, called: &impl Fn(&PersonName) -> String) -> String {
+    let answered =
+        finding.answered_by.as_ref().map_or(String::new(), |by| format!(" (taken by {})", called(by)));
+    format!("  {} {}: {}{answered}", finding.severity.word(), finding.watch, finding.text)
+}
