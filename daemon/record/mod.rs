@@ -14,6 +14,7 @@ mod checkpoint;
 mod damage;
 mod entry;
 mod export;
+mod held;
 mod journal;
 mod reader;
 mod sift;
@@ -30,6 +31,7 @@ use serde::de::DeserializeOwned;
 pub use damage::{BadLine, Damage};
 pub use entry::Entry;
 pub use export::{Exported, Imported, export, import, merge};
+pub use held::Held;
 pub use verify::Verified;
 
 use crate::words::{CatName, Event, Moment, Reading, Said, Span};
