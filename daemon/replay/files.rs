@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use super::line::Writers;
 use super::{ReplaySummary, replay};
-use crate::intake::formats::{Context, FileError, Layout, Record, Reject, parse};
+use crate::intake::formats::{Context, FileError, Layout, Parsed, Record, Reject, parse};
 use crate::words::{Event, Household, Moment, Via};
 
 /// What to replay, and where to write what comes of it.
@@ -35,6 +35,15 @@ pub struct Unread {
     pub file: PathBuf,
     /// The row.
     pub reject: Reject,
+}
+
+/// What the files say.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct History {
+    /// Events with the time each was received, in that order.
+    pub events: Vec<(Moment, Event)>,
+    /// Rows that could not be read.
+    pub unread: Vec<Unread>,
 }
 
 /// Why a replay could not be done.
@@ -90,7 +99,7 @@ pub fn replay_files(
             return Err(ReplayError::Overwrites { file: result.to_owned() });
         }
     }
-    let (events, unread) = load(job.household, job.layouts, job.files)?;
+    let History { events, unread } = load(job.household, job.layouts, job.files)?;
     let result = job.out.or(job.estimates).unwrap_or(Path::new("")).to_owned();
     let failed = |source| ReplayError::Write { file: result.clone(), source };
     let mut sink = Writers::new(create(job.out)?, create(job.estimates)?).map_err(failed)?;
@@ -105,53 +114,45 @@ fn create(path: Option<&Path>) -> Result<Option<impl Write + use<>>, ReplayError
     Ok(Some(BufWriter::new(file)))
 }
 
-/// Reads files into events, in the order in which they were received; with them what could not be read.
+/// Reads files into events, in the order in which they were received.
 ///
 /// # Errors
 /// If a file cannot be opened, or nothing in it can be read.
-pub fn load(
-    household: &Household,
-    layouts: &[Layout],
-    files: &[PathBuf],
-) -> Result<(Vec<(Moment, Event)>, Vec<Unread>), ReplayError> {
+pub fn load(household: &Household, layouts: &[Layout], files: &[PathBuf]) -> Result<History, ReplayError> {
     let context = Context {
         zone: household.home.timezone,
         cats: household.cats.iter().map(|cat| (cat.name.clone(), cat.units)).collect(),
         layouts: layouts.to_vec(),
     };
-    let mut events = Vec::new();
-    let mut unread = Vec::new();
+    let mut history = History::default();
     for path in files {
         let bytes = fs::read(path).map_err(|source| ReplayError::Read { file: path.clone(), source })?;
         let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-        let (found, rejects) = timed(&name, &bytes, &context)
+        let parsed = parse(&name, &bytes, &context)
             .map_err(|source| ReplayError::File { file: path.clone(), source })?;
-        events.extend(found);
-        unread.extend(rejects.into_iter().map(|reject| Unread { file: path.clone(), reject }));
+        history.add(path, &name, parsed);
     }
     // Of what came in the same instant, a new sensor or a dose comes before the readings. The sort is stable.
-    events.sort_by_key(|(at, event)| (*at, matches!(event, Event::Readings(_))));
-    Ok((events, unread))
+    history.events.sort_by_key(|(at, event)| (*at, matches!(event, Event::Readings(_))));
+    Ok(history)
 }
 
-/// The events of one file with the time each was received.
-fn timed(
-    name: &str,
-    bytes: &[u8],
-    context: &Context,
-) -> Result<(Vec<(Moment, Event)>, Vec<Reject>), FileError> {
-    let mut parsed = parse(name, bytes, context)?;
-    let rejects = std::mem::take(&mut parsed.rejects);
-    let scanned = parsed.scanned_at;
-    for record in &mut parsed.records {
-        if let Record::Reading { received_at, reading, .. } = record {
-            *received_at = received_at.or(scanned).or(Some(reading.measured_at));
+impl History {
+    /// Adds one file.
+    fn add(&mut self, path: &Path, name: &str, mut parsed: Parsed) {
+        let rejects = std::mem::take(&mut parsed.rejects);
+        self.unread.extend(rejects.into_iter().map(|reject| Unread { file: path.to_owned(), reject }));
+        let scanned = parsed.scanned_at;
+        for record in &mut parsed.records {
+            if let Record::Reading { received_at, reading, .. } = record {
+                *received_at = received_at.or(scanned).or(Some(reading.measured_at));
+            }
+        }
+        for (received, event) in parsed.into_events(Via::Replay, name) {
+            let at = received.or_else(|| happened(&event)).unwrap_or_default();
+            self.events.push((at, event));
         }
     }
-    let events = parsed.into_events(Via::Replay, name).into_iter();
-    let timed =
-        events.map(|(received, event)| (received.or_else(|| happened(&event)).unwrap_or_default(), event));
-    Ok((timed.collect(), rejects))
 }
 
 /// When an event that is no reading happened.
