@@ -60,16 +60,17 @@ impl DoseTime {
     /// clock change skips comes at the first valid minute after; one that comes twice counts once, the first.
     #[must_use]
     pub fn next_after(&self, zone: Tz, now: Moment) -> Option<Moment> {
-        // Starting a day early in local time makes sure that no clock change hides an instant after `now`.
-        let mut local = now.at(zone).naive_local() - TimeDelta::days(1);
-        for _ in 0..100_000 {
+        // Instants never fall as local times rise, and the clock shows `now` no earlier than its own first instant:
+        // nothing at or before the local time of `now` can be due after it.
+        let mut local = now.at(zone).naive_local();
+        loop {
             local = self.naive_after(local)?;
             let due = instant(zone, local).moment;
+            // Once through the hour that comes twice, at most.
             if due > now {
                 return Some(due);
             }
         }
-        None
     }
 
     fn naive_after(&self, local: NaiveDateTime) -> Option<NaiveDateTime> {

@@ -9,7 +9,9 @@ use std::path::{Path, PathBuf};
 
 use lowtide::config::{ConfigError, Surroundings, examine};
 
+mod secrets;
 mod sound;
+mod wild;
 mod words;
 
 fn here(path: &str) -> PathBuf {
