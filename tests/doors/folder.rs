@@ -296,6 +296,24 @@ async fn with_keep_files_stay_and_are_read_again_when_they_grow() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn with_keep_a_restart_repeats_no_complaint_and_other_files_are_passed_over() {
+    let mut house = House::with(|settings| settings.keep = true);
+    house.drop_in("phone.csv", format!("{ROWS}bad,row\n"));
+    house.drop_in("broken.json", "{");
+    house.drop_in("photo.jpg", b"\xFF\xD8\xFF\xE0");
+    house.until("told", |h| h.health.len() == 2).await;
+    let House { dir, came, .. } = house;
+    drop(came);
+    let mut again = House::at(dir, |settings| settings.keep = true);
+    again.until("read again", |h| h.held.len() == 2).await;
+    again.drive(Duration::from_millis(1500)).await;
+    assert!(again.health.is_empty(), "{:?}", again.health);
+    assert_eq!(names(&again.path("rejected")), ["broken.json.reason.txt", "phone.csv.rejects.csv"]);
+    fs::write(again.path("inbox/broken.json"), "{ and still").unwrap();
+    again.until("a new complaint", |h| h.said_of("broken.json").len() == 1).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn links_folders_pipes_and_odd_names_are_left_alone_and_told_once() {
     let mut house = House::new();
     let outside = house.path("outside.csv");

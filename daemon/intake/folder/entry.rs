@@ -79,7 +79,8 @@ pub(super) fn entries(path: &Path, not_these: &[&Path]) -> io::Result<Vec<Entry>
 /// Names that programs give to files they are still writing, and hidden ones.
 fn passed_over(name: &OsStr) -> bool {
     let name = name.to_string_lossy().to_lowercase();
-    name.starts_with('.') || name.ends_with('~') || name.ends_with(".tmp") || name.ends_with(".part")
+    let unfinished = ["~", ".tmp", ".part", ".partial", ".download", ".crdownload"];
+    name.starts_with('.') || unfinished.iter().any(|ending| name.ends_with(ending))
 }
 
 /// What is known of a file that lies in the folder.
@@ -138,7 +139,7 @@ mod tests {
 
     #[test]
     fn hidden_and_unfinished_files_are_passed_over() {
-        for name in [".hidden.csv", "a.csv~", "a.csv.tmp", "A.CSV.PART", "."] {
+        for name in [".hidden.csv", "a.csv~", "a.csv.tmp", "A.CSV.PART", "a.csv.crdownload"] {
             assert!(passed_over(OsStr::new(name)), "{name}");
         }
         for name in ["a.csv", "tmp.csv", "part"] {

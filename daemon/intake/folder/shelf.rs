@@ -36,7 +36,8 @@ pub(super) fn put_away(path: &Path, stamp: Stamp, folder: &Path) -> io::Result<P
     Ok(target)
 }
 
-/// Writes the bad rows of a file beside each other into `NAME.rejects.csv`; gives where.
+/// Writes the bad rows of a file into `NAME.rejects.csv`. Gives whether that says anything new: with `again`, the
+/// one of that name is about the same file, is replaced, and may have said just this.
 ///
 /// # Errors
 /// If it cannot be written.
@@ -45,7 +46,7 @@ pub(super) fn write_rejects(
     name: &OsStr,
     rejects: &[Reject],
     again: bool,
-) -> io::Result<PathBuf> {
+) -> io::Result<bool> {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(["line", "reason", "text"])?;
     for reject in rejects {
@@ -55,11 +56,11 @@ pub(super) fn write_rejects(
     write_beside(folder, &with_tail(Some(name), ".rejects.csv"), &bytes, again)
 }
 
-/// Writes why a whole file is not taken into `NAME.reason.txt`; gives where.
+/// Writes why a whole file is not taken into `NAME.reason.txt`. Gives whether that says anything new.
 ///
 /// # Errors
 /// If it cannot be written.
-pub(super) fn write_reason(folder: &Path, name: &OsStr, reason: &str, again: bool) -> io::Result<PathBuf> {
+pub(super) fn write_reason(folder: &Path, name: &OsStr, reason: &str, again: bool) -> io::Result<bool> {
     let text = format!(
         "{}\n\n{reason}\n\nPut it right and drop it into the inbox again. docs/formats.md says what can be read.\n",
         name.to_string_lossy()
@@ -67,15 +68,18 @@ pub(super) fn write_reason(folder: &Path, name: &OsStr, reason: &str, again: boo
     write_beside(folder, &with_tail(Some(name), ".reason.txt"), text.as_bytes(), again)
 }
 
-/// Writes a file whole or not at all. `again`: the one of that name is our own of a moment ago, replaced.
-fn write_beside(folder: &Path, name: &OsStr, bytes: &[u8], again: bool) -> io::Result<PathBuf> {
+/// Writes a file whole or not at all.
+fn write_beside(folder: &Path, name: &OsStr, bytes: &[u8], again: bool) -> io::Result<bool> {
     fs::create_dir_all(folder)?;
     let target = if again { folder.join(name) } else { free_name(folder, name) };
+    if fs::read(&target).is_ok_and(|held| held == bytes) {
+        return Ok(false);
+    }
     let part = target.with_file_name(with_tail(target.file_name(), ".part"));
     fs::write(&part, bytes)?;
     File::open(&part)?.sync_all()?;
     fs::rename(&part, &target)?;
-    Ok(target)
+    Ok(true)
 }
 
 /// `name` in `folder`, or `stem-2.ending` and so on if that is taken.
@@ -141,9 +145,10 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let reject =
             Reject { line: 7, text: "a,\"b\"".to_owned(), reason: "two\nlines, and a comma".to_owned() };
-        let path = write_rejects(dir.path(), OsStr::new("a.csv"), &[reject], false).unwrap();
-        assert_eq!(path.file_name().unwrap(), "a.csv.rejects.csv");
-        let text = fs::read_to_string(path).unwrap();
+        let rejects = [reject];
+        assert!(write_rejects(dir.path(), OsStr::new("a.csv"), &rejects, false).unwrap());
+        assert!(!write_rejects(dir.path(), OsStr::new("a.csv"), &rejects, true).unwrap(), "nothing new");
+        let text = fs::read_to_string(dir.path().join("a.csv.rejects.csv")).unwrap();
         assert_eq!(text, "line,reason,text\r\n7,\"two\nlines, and a comma\",\"a,\"\"b\"\"\"\r\n");
     }
 }

@@ -15,7 +15,7 @@ use super::entry::{self, Entry, Sight, Stamp};
 use super::hint::Hints;
 use super::reading::{self, Outcome};
 use super::shelf;
-use crate::intake::formats::{Context, Parsed, Reject};
+use crate::intake::formats::{Context, FileError, Parsed, Reject};
 use crate::intake::{Door, Inbound, Kept};
 use crate::words::{Arg, Event, Health, Telling, Via, Watch};
 
@@ -158,6 +158,12 @@ impl Watcher {
         let shown = name.to_string_lossy().into_owned();
         match self.read(path, &shown, sight).await {
             Outcome::Read(parsed) => self.take(name, sight, parsed).await,
+            Outcome::Unreadable(FileError::UnknownType(_)) if self.settings.keep => {
+                // A folder that is synced as a whole holds other things too.
+                tracing::info!(file = %shown, "passed over: it is of no known type");
+                self.dealt_with(name, sight);
+                Ok(())
+            }
             Outcome::Unreadable(error) => self.refuse(name, sight, &error.to_string()).await,
             Outcome::Moving => {
                 self.again_in(name, Duration::ZERO);
@@ -194,27 +200,31 @@ impl Watcher {
             return Ok(());
         }
         tracing::info!(file = %shown, found, rejected = rejects.len(), "read");
-        if !rejects.is_empty() && !self.keep_rejects(name, &rejects).await? {
-            return Ok(());
+        let mut news = true;
+        if !rejects.is_empty() {
+            match self.keep_rejects(name, &rejects).await? {
+                Some(new) => news = new,
+                None => return Ok(()),
+            }
         }
         let telling = rejects
             .first()
             .map(|first| rejected(&shown, rejects.len(), &format!("line {}: {}", first.line, first.reason)));
-        self.tell_of_file(shown, telling).await?;
+        self.tell_of_file(shown, telling, news).await?;
         let folder =
             if found == 0 && !rejects.is_empty() { &self.settings.rejected } else { &self.settings.done };
         let folder = folder.clone();
         self.put_away(name, sight, folder).await
     }
 
-    /// Writes the bad rows down; on failure the file stays, to be tried again.
-    async fn keep_rejects(&mut self, name: &OsStr, rejects: &[Reject]) -> Result<bool, Closed> {
+    /// Writes the bad rows down. Gives whether they are news; `None` if it failed and is tried again.
+    async fn keep_rejects(&mut self, name: &OsStr, rejects: &[Reject]) -> Result<Option<bool>, Closed> {
         let (settings, own, rejects) = (Arc::clone(&self.settings), name.to_owned(), rejects.to_vec());
         let write = move || shelf::write_rejects(&settings.rejected, &own, &rejects, settings.keep);
         match blocking(write).await {
-            Ok(_) => Ok(true),
+            Ok(news) => Ok(Some(news)),
             Err(error) => {
-                self.cannot_put_away(name, &self.settings.rejected.clone(), &error).await.map(|()| false)
+                self.cannot_put_away(name, &self.settings.rejected.clone(), &error).await.map(|()| None)
             }
         }
     }
@@ -224,11 +234,14 @@ impl Watcher {
         let shown = name.to_string_lossy().into_owned();
         let (settings, own, text) = (Arc::clone(&self.settings), name.to_owned(), reason.to_owned());
         let write = move || shelf::write_reason(&settings.rejected, &own, &text, settings.keep);
-        if let Err(error) = blocking(write).await {
-            return self.cannot_put_away(name, &self.settings.rejected.clone(), &error).await;
-        }
+        let news = match blocking(write).await {
+            Ok(news) => news,
+            Err(error) => {
+                return self.cannot_put_away(name, &self.settings.rejected.clone(), &error).await;
+            }
+        };
         tracing::warn!(file = %shown, %reason, "nothing in the file can be read");
-        self.tell_of_file(shown.clone(), Some(rejected(&shown, 0, reason))).await?;
+        self.tell_of_file(shown.clone(), Some(rejected(&shown, 0, reason)), news).await?;
         let folder = self.settings.rejected.clone();
         self.put_away(name, sight, folder).await
     }
@@ -321,12 +334,26 @@ impl Watcher {
         Ok(answer)
     }
 
-    /// Tells what came of a file. Where files are moved, each of them is a new one, whatever its name.
-    async fn tell_of_file(&mut self, name: String, trouble: Option<Telling>) -> Result<(), Closed> {
-        if trouble.is_some() && !self.settings.keep {
-            self.told.remove(&(Watch::FileRejected, name.clone()));
+    /// Tells what came of a file. Where files are moved, each of them is a new one, whatever its name; where they
+    /// stay, what `rejected` has said before (`news` is false), before a restart perhaps, is not said again.
+    async fn tell_of_file(
+        &mut self,
+        name: String,
+        trouble: Option<Telling>,
+        news: bool,
+    ) -> Result<(), Closed> {
+        let key = (Watch::FileRejected, name);
+        match trouble {
+            Some(telling) if !news => {
+                self.told.insert(key, telling);
+                return Ok(());
+            }
+            Some(_) if !self.settings.keep => {
+                self.told.remove(&key);
+            }
+            _ => {}
         }
-        self.tell(Watch::FileRejected, name, trouble).await
+        self.tell(key.0, key.1, trouble).await
     }
 
     /// Tells of a trouble, or that it is over, unless just that was told before.
