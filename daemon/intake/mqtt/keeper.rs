@@ -355,8 +355,12 @@ impl Keeper {
         Ok(())
     }
 
-    async fn give(&self, event: Event) -> Result<(), ()> {
-        self.door.send(Inbound { event, done: None }).await.map_err(|_| ())
+    /// `Err` if it is over: a driver that stops may not empty the channel any more.
+    async fn give(&mut self, event: Event) -> Result<(), ()> {
+        tokio::select! {
+            sent = self.door.send(Inbound { event, done: None }) => sent.map_err(|_| ()),
+            () = stopped(&mut self.stop) => Err(()),
+        }
     }
 
     /// Acknowledges what is on disk by now, says `offline` (a proper goodbye keeps the last will from being said)

@@ -351,6 +351,24 @@ mod tests {
         assert!(said.wrong.unwrap().rows[0].starts_with("item 2"));
     }
 
+    #[test]
+    fn every_example_in_the_documentation_is_read() {
+        let page = include_str!("../../../docs/mqtt.md");
+        let examples =
+            page.split("```").skip(1).step_by(2).filter_map(|block| block.strip_prefix("mqtt-in\n"));
+        let lines: Vec<(&str, &str)> =
+            examples.flat_map(str::lines).map(|line| line.split_once(' ').unwrap()).collect();
+        for (topic, payload) in &lines {
+            good(topic, payload);
+        }
+        for kind in KINDS.iter().map(|kind| kind.word).chain(["answer", "bridge"]) {
+            assert!(
+                lines.iter().any(|(topic, _)| topic.ends_with(&format!("/{kind}"))),
+                "no example of {kind}"
+            );
+        }
+    }
+
     proptest::proptest! {
         #[test]
         fn no_bytes_make_it_panic(payload: Vec<u8>, kind in "reading|scan|dose|meter|sensor|spare|note|answer|bridge") {
