@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use serde_json::json;
 
 use super::{Done, Failure};
+use crate::clock::{Clock, MachineClock};
 use crate::config::{self, Surroundings};
 
 /// Prints what was understood and every problem; ends with 0 sound, 1 problems, 2 unreadable.
@@ -25,10 +26,7 @@ pub(super) fn check(file: &Path, as_json: bool) -> Done {
         }
         return Ok(if examined.is_sound() { ExitCode::SUCCESS } else { ExitCode::FAILURE });
     }
-    let examined =
-        config::examine(file, &surroundings).map_err(|error| Failure::Unreadable(error.to_string()))?;
-    for problem in &examined.problems {
-        println!("{}", problem.shown(file));
-    }
-    Ok(if examined.is_sound() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+    let checked = config::check(file, &surroundings, MachineClock::new().now());
+    println!("{}", checked.text.trim_end());
+    Ok(ExitCode::from(checked.exit_code))
 }

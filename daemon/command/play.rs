@@ -5,13 +5,41 @@ use std::process::ExitCode;
 use std::time::Duration;
 
 use super::arguments::{Demo, Replay, Simulate};
+use super::history::bar;
 use super::{Done, Failure};
 use crate::config::Config;
 use crate::demo::{DemoError, DemoSettings, demo as play};
+use crate::replay::{ReplayJob, replay_files};
 
 /// Plays recorded files through the watches.
-pub(super) fn replay(_config: &Config, _wanted: &Replay) -> Done {
-    Err(Failure::Failed("replay is landing".into()))
+pub(super) fn replay(config: &Config, wanted: &Replay) -> Done {
+    let job = ReplayJob {
+        household: &config.household,
+        layouts: &config.layouts,
+        files: &wanted.files,
+        out: wanted.out.as_deref(),
+        estimates: wanted.estimates.as_deref(),
+    };
+    let bar = bar("events");
+    let mut progress = |done: u64, total: u64| {
+        bar.set_length(total);
+        bar.set_position(done);
+    };
+    let (summary, unread) = replay_files(&job, &mut progress).map_err(Failure::failed)?;
+    bar.finish_and_clear();
+    for row in &unread {
+        eprintln!("lowtide: {}:{}: {}", row.file.display(), row.reject.line, row.reject.reason);
+    }
+    println!(
+        "{} readings in {} events ({} were held already, {} contradicted a held one): {} findings opened, changed or cleared, {} messages.",
+        summary.readings,
+        summary.events,
+        summary.repeated,
+        summary.conflicts,
+        summary.changes,
+        summary.messages
+    );
+    Ok(if unread.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
 /// Shows an invented day.

@@ -1,4 +1,4 @@
-//! `[intake.folder]`, `[[intake.layout]]`: the ways in. In: their sections. Out: settings of the doors.
+//! `[intake.folder]`, `[intake.mqtt]`, `[[intake.layout]]`: the ways in. In: their sections. Out: settings of the doors.
 
 use std::path::Path;
 use std::time::Duration;
@@ -8,10 +8,11 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue, ValueDeserializer};
 
 use super::problem::ProblemSeverity;
-use super::secrets::Beside;
+use super::secrets::{Beside, no_login_inside, secret};
 use super::section::{Section, nearest_hint, one_of, quoted};
 use crate::intake::folder::FolderSettings;
 use crate::intake::formats::{Layout, LayoutText};
+use crate::intake::mqtt::{Mqtt, MqttError, MqttSettings};
 use crate::words::CatSettings;
 
 /// The watched folder, if one is named.
@@ -34,6 +35,39 @@ pub(super) fn folder(section: &Section<'_>, beside: Beside<'_>, data: &Path) -> 
     }
     let usual = FolderSettings::beside(&path);
     Some(FolderSettings { keep, rescan: rescan.map_or(usual.rescan, Duration::from_secs_f64), ..usual })
+}
+
+/// The broker, if one is named; the door judges the settings itself, here what it says gets its line.
+pub(super) fn mqtt(section: &Section<'_>, beside: Beside<'_>, data: &Path) -> Option<MqttSettings> {
+    if !section.is_present() {
+        return None;
+    }
+    if !section.has("broker") {
+        section.missing("broker", "expected the address of a broker, like \"mqtt://127.0.0.1:1883\"");
+    }
+    let password = secret(section, "password", beside);
+    let text = |key: &str| section.text(key).map(|text| text.value.to_owned());
+    let broker = section.text("broker").filter(|broker| no_login_inside(section, "broker", broker.value))?;
+    let usual = MqttSettings::new(broker.value, &data.join("rejected"));
+    let settings = MqttSettings {
+        username: text("username"),
+        password,
+        ca_file: section.text("ca_file").map(|file| beside.path(file.value)),
+        prefix: text("prefix").unwrap_or(usual.prefix),
+        client_id: text("client_id").unwrap_or(usual.client_id),
+        ..usual
+    };
+    if let Err(error) = Mqtt::check(&settings) {
+        match &error {
+            MqttError::Setting { key, found, why } => {
+                section.wrong(key.rsplit('.').next().unwrap_or(key), &quoted(found), why);
+            }
+            MqttError::Tls(cause) => {
+                section.wrong("ca_file", "a file that cannot be used", &cause.to_string())
+            }
+        }
+    }
+    Some(settings)
 }
 
 /// Tables with other columns, in the order in which they are tried.

@@ -27,6 +27,7 @@ use toml::de::DeTable;
 
 use crate::intake::folder::FolderSettings;
 use crate::intake::formats::Layout;
+use crate::intake::mqtt::MqttSettings;
 use crate::notify::{MailSettings, NtfySettings};
 use crate::secret::Secret;
 use crate::words::{Home, Household};
@@ -76,6 +77,8 @@ pub struct Config {
     pub folder: Option<FolderSettings>,
     /// Tables with other columns than ours, in the order in which they are tried.
     pub layouts: Vec<Layout>,
+    /// The broker.
+    pub mqtt: Option<MqttSettings>,
     /// The push server.
     pub ntfy: Option<NtfySettings>,
     /// The mail server.
@@ -163,6 +166,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
     let cats = cat::cats(root, &place);
     let intake = root.table("intake");
     let inbox = doors::folder(&intake.table("intake.folder"), beside, &data);
+    let mqtt = doors::mqtt(&intake.table("intake.mqtt"), beside, &data);
     let layouts = doors::layouts(&intake, &cats);
     let ways = carriers::ways(&root.table("notify"), beside);
     let page_listen = outward::page(&root.table("page"));
@@ -191,6 +195,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
         data,
         folder: inbox,
         layouts,
+        mqtt,
         ntfy: ways.ntfy,
         mail: ways.mail,
         page_listen,

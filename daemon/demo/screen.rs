@@ -1,20 +1,22 @@
 //! What the demo prints: scenes as plain lines, messages as boxes the size of a phone's notice.
 
+use std::collections::BTreeSet;
 use std::io::{self, Write};
 
 use super::story::Story;
 use crate::tell::{Reader, caution};
-use crate::words::{Became, Channel, ChannelKind, Household, Message, Moment, Outcome, Said};
+use crate::words::{Became, Channel, ChannelKind, Household, Message, MessageId, Moment, Outcome, Said};
 
 /// The terminal.
 pub(super) struct Screen<'a> {
     household: Household,
+    complained: BTreeSet<(MessageId, Channel)>,
     out: &'a mut dyn Write,
 }
 
 impl<'a> Screen<'a> {
     pub(super) fn new(household: &Household, out: &'a mut dyn Write) -> Self {
-        Self { household: household.clone(), out }
+        Self { household: household.clone(), complained: BTreeSet::new(), out }
     }
 
     pub(super) fn opening(&mut self, story: &Story, start: Moment) -> io::Result<()> {
@@ -83,6 +85,9 @@ impl<'a> Screen<'a> {
         match outcome {
             Outcome::Delivered { .. } => self.notice(at, &format!("{called}'s {place}"), message),
             Outcome::Later { why, .. } | Outcome::Refused { why } => {
+                if !self.complained.insert((message.id.clone(), channel.clone())) {
+                    return Ok(());
+                }
                 writeln!(
                     self.out,
                     "{}    (could not reach {called}'s {place}: {why}; trying again)",

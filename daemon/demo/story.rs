@@ -36,7 +36,7 @@ enum Act {
 
 impl Story {
     pub(super) fn new(seed: u64) -> Self {
-        let start = Moment::parse("2026-05-16T13:30:00Z").unwrap_or_default();
+        let start = Moment::parse("2026-05-16T09:35:00Z").unwrap_or_default();
         Self { start, readings: sensor(start, seed) }
     }
 
@@ -66,24 +66,26 @@ impl Story {
             beat(0.0, "Robin scans Pepper's sensor and goes out for the afternoon.", Act::Scan),
             beat(440.0, "Robin is back and scans.", Act::Scan),
             beat(445.0, "Pepper eats and gets her injection; Robin records it.", Act::Dose("Robin")),
-            beat(560.0, "Before bed Robin scans once more.", Act::Scan),
-            beat(566.0, "Robin presses \"I am on it\".", Act::Answer("robin")),
-            beat(576.0, "The push server has a bad night: from now on it answers 503.", Act::Nothing),
-            beat(581.0, "Robin scans again.", Act::Scan),
-            beat(588.0, "The mail was seen. Robin pricks Pepper's ear.", Act::Meter(55.0)),
-            beat(590.0, "Robin answers, and does what the vet's plan says.", Act::Answer("robin")),
-            beat(640.0, "The push server is well again. Robin scans.", Act::Scan),
-            beat(700.0, "A last scan, then sleep.", Act::Scan),
+            beat(572.0, "An evening scan.", Act::Scan),
+            beat(576.0, "Robin presses \"I am on it\" and gets the meter.", Act::Answer("robin")),
+            beat(586.0, "The push server has a bad evening: from now on it answers 503.", Act::Nothing),
+            beat(588.0, "Robin scans again.", Act::Scan),
+            beat(600.0, "Robin has seen the mail and pricks Pepper's ear: 55.", Act::Meter(55.0)),
+            beat(603.0, "Robin does what the vet's plan says, and answers.", Act::Answer("robin")),
+            beat(630.0, "Robin scans.", Act::Scan),
+            beat(650.0, "The push server is well again.", Act::Nothing),
+            beat(662.0, "Another scan.", Act::Scan),
+            beat(705.0, "A last scan before bed.", Act::Scan),
             beat(1140.0, "Morning. Robin scans.", Act::Scan),
             beat(1165.0, "Breakfast and injection, recorded.", Act::Dose("Robin")),
-            beat(1380.0, "Robin scans at noon.", Act::Scan),
+            beat(1380.0, "Robin scans before going out.", Act::Scan),
             beat(LENGTH_MINUTES, "", Act::Nothing),
         ]
     }
 
     /// The push server fails for an hour; everything else works.
     pub(super) fn carrier(&self, channel: &Channel, at: Moment) -> Outcome {
-        if channel.kind == ChannelKind::Ntfy && at >= self.at(576.0) && at < self.at(636.0) {
+        if channel.kind == ChannelKind::Ntfy && at >= self.at(586.0) && at < self.at(650.0) {
             return Outcome::Later { why: "the server answered 503".to_owned(), retry_after_seconds: None };
         }
         Outcome::Delivered { receipt: None }
@@ -251,14 +253,14 @@ const CURVE: [(f64, f64); 12] = [
     (-200.0, 170.0),
     (100.0, 210.0),
     (400.0, 240.0),
-    (480.0, 205.0),
-    (540.0, 122.0),
-    (590.0, 52.0),
-    (610.0, 56.0),
-    (660.0, 118.0),
+    (470.0, 225.0),
+    (600.0, 52.0),
+    (612.0, 54.0),
+    (660.0, 120.0),
     (760.0, 170.0),
     (1000.0, 230.0),
-    (1400.0, 210.0),
+    (1200.0, 215.0),
+    (1400.0, 200.0),
 ];
 const LAG_MINUTES: f64 = 8.0;
 /// The sensor dies in the morning of its tenth day.

@@ -125,6 +125,15 @@ pub struct Mqtt {
 }
 
 impl Mqtt {
+    /// Whether these settings can be right, as far as can be said without connecting.
+    ///
+    /// # Errors
+    /// The same as [`Mqtt::new`].
+    pub fn check(settings: &MqttSettings) -> Result<(), MqttError> {
+        let context = Context { zone: chrono_tz::UTC, cats: Vec::new(), layouts: Vec::new() };
+        Self::new(settings.clone(), context).map(|_| ())
+    }
+
     /// Checks the settings; connects to nothing. Of `context` the zone and the cats are used; layouts are for files.
     ///
     /// # Errors

@@ -54,6 +54,17 @@ pub fn open_record(folder: &Path) -> Result<Opened<House>, RecordError> {
     Record::open(folder, House::default, |house, entry| recall(house, &entry.event, &entry.said, entry.at))
 }
 
+/// Opens the record; a command that has it for a moment is waited for.
+async fn open_when_free(folder: &Path) -> Result<Opened<House>, RecordError> {
+    for _ in 0..LOCK_TRIES {
+        match open_record(folder) {
+            Err(RecordError::Locked { .. }) => tokio::time::sleep(LOCK_WAIT).await,
+            opened => return opened,
+        }
+    }
+    open_record(folder)
+}
+
 /// What the formats need to know of a configuration.
 #[must_use]
 pub fn context(config: &Config) -> Context {
@@ -75,7 +86,7 @@ pub async fn run(
     clock: Arc<dyn Clock>,
     stop: watch::Receiver<bool>,
 ) -> Result<(), RunError> {
-    let opened = open_record(&config.data)?;
+    let opened = open_when_free(&config.data).await?;
     for damage in &opened.damage {
         tracing::warn!("{damage}");
     }
@@ -93,7 +104,7 @@ pub async fn run(
         tasks.spawn(folder::watch(settings, context.clone(), door.clone()));
     }
     let mut publishing = None;
-    if let Some(settings) = None::<mqtt::MqttSettings> {
+    if let Some(settings) = config.mqtt.clone() {
         let broker = mqtt::Mqtt::new(settings, context)?;
         let now: mqtt::Now = {
             let clock = Arc::clone(&clock);
@@ -117,6 +128,8 @@ pub async fn run(
     Ok(())
 }
 
+const LOCK_TRIES: u32 = 50;
+const LOCK_WAIT: std::time::Duration = std::time::Duration::from_millis(200);
 const DOOR_PLACES: usize = 64;
 const QUESTION_PLACES: usize = 16;
 const GOODBYE: std::time::Duration = std::time::Duration::from_secs(2);

@@ -1,0 +1,145 @@
+//! A file is dropped, a push message arrives.
+
+use crate::house::{House, csv, email, ntfy, program};
+use crate::stands::ntfy::{Ntfy, Options, Trick};
+use crate::stands::smtp::{self, Sink};
+
+const PERSON: &str =
+    "[[person]]\nname = \"owner\"\ncalled = \"Robin\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_dropped_file_becomes_a_push_message_with_the_right_words() {
+    let server = Ntfy::start(Options::default()).await;
+    let mut house = House::new(&format!("{}{PERSON}", ntfy(&server.url)));
+    house.start().await;
+    house.drop_file("scan.csv", &csv(&[(50.0, "96"), (35.0, "80"), (20.0, "62"), (5.0, "47")]));
+    house.until("a push message", || !server.stored().is_empty()).await;
+    let push = &server.stored()[0];
+    assert_eq!(push["title"], "Pepper: glucose is dangerously low");
+    assert_eq!(push["priority"], 5);
+    let text = push["message"].as_str().unwrap();
+    assert!(text.contains("the sensor read 47 mg/dL"), "{text}");
+    assert!(text.contains("Offer food and call us.") && text.contains("555 0100"), "{text}");
+    house.until("the file is in done/", || house.path("done/scan.csv").exists()).await;
+    assert_eq!(house.measured().len(), 4);
+    let history = house.said(&["history"]);
+    assert!(
+        history.contains("low-now opened (critical)") && history.contains("taken by the server"),
+        "{history}"
+    );
+
+    // The same file again changes nothing; a restart says nothing again.
+    house.drop_file("again.csv", &std::fs::read_to_string(house.path("done/scan.csv")).unwrap());
+    house.until("the copy is in done/", || house.path("done/again.csv").exists()).await;
+    house.stop();
+    house.start().await;
+    assert_eq!(house.measured().len(), 4);
+    assert_eq!(server.publishes(), 1);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_the_sensor_cannot_read_is_critical_and_reads_in_the_persons_unit() {
+    let server = Ntfy::start(Options::default()).await;
+    let mut house = House::new(&format!("{}{PERSON}units = \"mmol/L\"\n", ntfy(&server.url)));
+    house.start().await;
+    house.drop_file("scan.csv", &csv(&[(35.0, "70"), (20.0, "52"), (5.0, "LO")]));
+    house.until("a push message", || !server.stored().is_empty()).await;
+    let text = server.stored()[0]["message"].as_str().unwrap().to_owned();
+    assert!(text.contains("below what the sensor can read") && text.contains("under 2.2 mmol/L"), "{text}");
+    assert!(!text.contains("mg/dL"), "{text}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_push_server_that_refuses_hands_over_to_the_mail_at_once() {
+    let server = Ntfy::start(Options::default()).await;
+    server.play([Trick::status(403)]);
+    let sink = Sink::start(&smtp::Options::default());
+    let both = format!("{}{}{PERSON}email = \"owner@example.org\"\n", ntfy(&server.url), email(sink.port));
+    let mut house = House::new(&both);
+    house.start().await;
+    house.drop_file("scan.csv", &csv(&[(20.0, "60"), (5.0, "45")]));
+    let mail = &sink.mails(1).await[0];
+    assert_eq!(mail["headers"]["Subject"], "Pepper: glucose is dangerously low");
+    assert!(mail["text"].as_str().unwrap().contains("Sensors are not approved for cats"));
+    house.until("the trouble is noted", || house.said(&["status"]).contains("delivery-failing")).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_push_server_with_a_bad_moment_is_tried_again() {
+    let server = Ntfy::start(Options::default()).await;
+    server.play([Trick::status(500), Trick::StoreThenBreak]);
+    let mut house = House::new(&format!("{}{PERSON}", ntfy(&server.url)));
+    house.start().await;
+    house.drop_file("scan.csv", &csv(&[(20.0, "60"), (5.0, "45")]));
+    // The answer to the second attempt is lost; the third finds the message on the server and says it once only.
+    house
+        .until("the message counts as delivered", || {
+            house.said(&["history"]).contains("attempt 3: taken by the server")
+        })
+        .await;
+    assert_eq!((server.stored().len(), server.publishes()), (1, 2));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn bad_rows_are_set_aside_with_their_reason_and_good_ones_kept() {
+    let server = Ntfy::start(Options::default()).await;
+    let mut house = House::new(&format!("{}{PERSON}", ntfy(&server.url)));
+    house.start().await;
+    let mut text = csv(&[(20.0, "120"), (5.0, "118")]);
+    text.push_str("yesterday,110\n");
+    house.drop_file("mixed.csv", &text);
+    house.until("the rejects", || house.path("rejected/mixed.csv.rejects.csv").exists()).await;
+    let rejects = std::fs::read_to_string(house.path("rejected/mixed.csv.rejects.csv")).unwrap();
+    assert!(rejects.contains('4') && rejects.contains("yesterday"), "{rejects}");
+    house.until("the good ones", || house.measured().len() == 2).await;
+    house.until("the owner is told", || !server.stored().is_empty()).await;
+    assert_eq!(server.stored()[0]["title"], "Lowtide: part of a file could not be read");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_export_brought_into_another_folder_is_the_same_record() {
+    let server = Ntfy::start(Options::default()).await;
+    let mut house = House::new(&format!("{}{PERSON}", ntfy(&server.url)));
+    house.start().await;
+    house.said(&["log", "dose", "--by", "Robin"]);
+    house.said(&["log", "meter", "104", "--meter", "pet"]);
+    house.said(&["log", "spare", "2"]);
+    house.drop_file("scan.csv", &csv(&[(20.0, "120"), (5.0, "118")]));
+    house.until("the readings", || house.measured().len() == 2).await;
+    house.said(&["export", "--out", house.path("all.ndjson").to_str().unwrap()]);
+    let other = House::new(&format!("{}{PERSON}", ntfy(&server.url)));
+    let brought = other.said(&["import", house.path("all.ndjson").to_str().unwrap()]);
+    assert!(brought.contains("brought in"), "{brought}");
+    assert_eq!(other.said(&["export"]), std::fs::read_to_string(house.path("all.ndjson")).unwrap());
+    assert!(other.said(&["status"]).contains("The daemon is not running"));
+}
+
+#[test]
+fn the_demo_tells_its_whole_story_and_leaves_nothing_behind() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = program().args(["demo", "--for", "2s"]).current_dir(folder.path()).output().unwrap();
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert!(output.status.success());
+    for (what, words) in [
+        ("a window reminder", "Pepper: scan before"),
+        ("a low seen ahead", "Pepper: glucose may soon be low"),
+        ("an answer", "Robin presses \"I am on it\""),
+        ("a delivery that fails over", "Robin's mailbox"),
+        ("a sensor that goes silent early", "Pepper: the scan brought nothing new"),
+    ] {
+        assert!(text.contains(words), "the demo does not show {what}:\n{text}");
+    }
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+}
+
+#[test]
+fn help_teaches_and_wrong_use_ends_with_two() {
+    let help = program().arg("--help").output().unwrap();
+    let text = String::from_utf8(help.stdout).unwrap();
+    for command in ["run", "check", "try", "replay", "demo", "status", "log", "history", "export", "import"] {
+        assert!(text.contains(&format!("\n  {command}")), "{command} is not in the help");
+    }
+    assert_eq!(program().arg("sing").output().unwrap().status.code(), Some(2));
+    let missing = program().args(["check", "--config", "no-such-file.toml"]).output().unwrap();
+    assert_eq!(missing.status.code(), Some(2));
+}

@@ -1,0 +1,11 @@
+//! The whole walk with the real program: a file or an MQTT message in, a push message or a mail out; servers that
+//! fail, a broker that goes away, a daemon that is killed.
+#![allow(clippy::unwrap_used, unreachable_pub)]
+
+mod broker;
+mod crash;
+mod example;
+mod file;
+mod house;
+#[path = "../stands/mod.rs"]
+mod stands;
