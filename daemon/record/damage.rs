@@ -109,6 +109,9 @@ impl fmt::Display for Damage {
                 if let Some(seq) = seq {
                     write!(f, " (entry {seq})")?;
                 }
+                if matches!(why, BadLine::SaidMeaning(_)) {
+                    return write!(f, ": {why}. What happened in it is used.");
+                }
                 write!(f, " cannot be used: {why}. The line was left as it is; all other lines are kept.")
             }
             Self::Header { file } => write!(

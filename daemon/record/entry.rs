@@ -4,6 +4,7 @@
 //! zip files) of `SEQ AT JSON` as eight hexadecimal digits; the time in RFC 3339; and the event with what was
 //! said about it. It can be read with a pager and checked with any CRC-32 program.
 
+use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
 
 use crate::words::{Event, Moment, Said};
@@ -34,10 +35,10 @@ struct Body<'a> {
 }
 
 #[derive(Deserialize)]
-struct OwnedBody {
+struct OwnedBody<S> {
     event: Event,
     #[serde(default)]
-    said: Said,
+    said: S,
 }
 
 /// A line whose checksum fits, with the JSON not yet looked at.
@@ -61,6 +62,9 @@ pub enum BadLine {
     /// It is as it was written, but this program does not know what it means.
     #[error("this version of the program does not understand it ({0})")]
     Meaning(String),
+    /// As above, but only what was said; what happened is understood and used.
+    #[error("this version of the program does not understand what was said in it ({0})")]
+    SaidMeaning(String),
 }
 
 /// The JSON part of an entry.
@@ -115,11 +119,19 @@ impl<'a> Line<'a> {
         Ok(Self { seq, crc: found.unwrap_or_default(), at, body })
     }
 
-    /// The entry that the line holds.
-    pub(super) fn entry(&self) -> Result<Entry, BadLine> {
-        let OwnedBody { event, said } =
-            serde_json::from_str(self.body).map_err(|error| BadLine::Meaning(error.to_string()))?;
-        Ok(Entry { seq: self.seq, at: self.at, event, said })
+    /// The entry that the line holds. If only what was said is not understood, the entry comes without it, and
+    /// with the reason: what happened must not be lost over it.
+    pub(super) fn entry(&self) -> Result<(Entry, Option<BadLine>), BadLine> {
+        let whole = serde_json::from_str::<OwnedBody<Said>>(self.body);
+        let (event, said, missed) = match whole {
+            Ok(OwnedBody { event, said }) => (event, said, None),
+            Err(error) => {
+                let part = serde_json::from_str::<OwnedBody<IgnoredAny>>(self.body);
+                let event = part.map_err(|_| BadLine::Meaning(error.to_string()))?.event;
+                (event, Said::default(), Some(BadLine::SaidMeaning(error.to_string())))
+            }
+        };
+        Ok((Entry { seq: self.seq, at: self.at, event, said }, missed))
     }
 }
 
@@ -160,13 +172,13 @@ mod tests {
         let body = body(&entry.event, &entry.said);
         let text = Line::new(entry.seq, entry.at, &body).text();
         let bytes = text.trim_end().as_bytes();
-        assert_eq!(Line::parse(bytes).unwrap().entry().unwrap(), entry);
+        assert_eq!(Line::parse(bytes).unwrap().entry().unwrap(), (entry.clone(), None));
         for place in 0..bytes.len() {
             for bit in [1_u8, 0x20, 0x80] {
                 let mut changed = bytes.to_vec();
                 changed[place] ^= bit;
                 // Upper-case hexadecimal digits say the same number.
-                let same = Line::parse(&changed).is_ok_and(|line| line.entry().as_ref() == Ok(&entry));
+                let same = Line::parse(&changed).is_ok_and(|line| line.entry() == Ok((entry.clone(), None)));
                 assert!(Line::parse(&changed).is_err() || same, "byte {place} bit {bit}");
             }
         }

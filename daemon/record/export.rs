@@ -101,7 +101,6 @@ pub fn import(
     input: impl BufRead,
     mut progress: impl FnMut(u64),
 ) -> Result<Imported, RecordError> {
-    fs::create_dir_all(folder).map_err(at_path("create", folder))?;
     let _lock = lock(folder)?;
     let (journal, beside) = (journal_folder(folder), folder.join("journal-being-restored"));
     if !month_files(&journal).map_err(at_path("read", &journal))?.is_empty() {
@@ -181,7 +180,9 @@ pub fn merge(
 
 fn understood(found: &Found) -> Result<Entry, Damage> {
     let (file, line, seq) = (PathBuf::from(THE_EXPORT), found.place.line, Some(found.seq));
-    found.line().entry().map_err(|why| Damage::Line { file, line, seq, why })
+    // What was said is left out of a merge anyway.
+    let entry = found.line().entry().map(|(entry, _)| entry);
+    entry.map_err(|why| Damage::Line { file, line, seq, why })
 }
 
 /// The event as this household may take it over, if it is about a cat and not about the other household.

@@ -21,8 +21,9 @@ mod sift;
 mod store;
 mod verify;
 
-use std::fs::{self, File, OpenOptions, TryLockError};
+use std::fs::{DirBuilder, File, OpenOptions, TryLockError};
 use std::io;
+use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
@@ -137,7 +138,6 @@ impl Record {
         fresh: impl FnOnce() -> S,
         mut recall: impl FnMut(&mut S, &Entry),
     ) -> Result<Opened<S>, RecordError> {
-        fs::create_dir_all(folder).map_err(at_path("create", folder))?;
         let lock = lock(folder)?;
         let journal::Opened { journal, mut damage } = Journal::open(&journal_folder(folder))?;
         let mut store = Store::open(folder, remake);
@@ -303,7 +303,9 @@ fn remake(folder: &Path, until: u64) -> Map {
     index.unsaved().into_iter().map(|(key, value)| (key.bytes(), value)).collect()
 }
 
+/// Makes the data folder (for nobody else to read: the record holds addresses and topics) and takes its lock.
 fn lock(folder: &Path) -> Result<File, RecordError> {
+    DirBuilder::new().recursive(true).mode(0o700).create(folder).map_err(at_path("create", folder))?;
     let path = folder.join("lock");
     let open = OpenOptions::new().create(true).truncate(false).write(true).open(&path);
     let file = open.map_err(at_path("create", &path))?;

@@ -246,13 +246,15 @@ impl Reader {
 /// The entries behind the lines. A line that this program does not understand becomes damage.
 pub(super) struct Entries {
     journal: PathBuf,
-    reader: Reader,
+    pub(super) reader: Reader,
+    /// An entry whose damage was handed out first.
+    after: Option<Entry>,
 }
 
 impl Entries {
     /// The entries that `reader` finds in the folder `journal`.
     pub(super) fn of(reader: Reader, journal: &Path) -> Self {
-        Self { journal: journal.to_owned(), reader }
+        Self { journal: journal.to_owned(), reader, after: None }
     }
 }
 
@@ -260,21 +262,27 @@ impl Iterator for Entries {
     type Item = Result<Entry, Damage>;
 
     fn next(&mut self) -> Option<Self::Item> {
-        Some(self.reader.next_line()?.and_then(|found| found.entry(&self.journal)))
+        if let Some(entry) = self.after.take() {
+            return Some(Ok(entry));
+        }
+        let found = match self.reader.next_line()? {
+            Ok(found) => found,
+            Err(damage) => return Some(Err(damage)),
+        };
+        let file = self.journal.join(format!("{}.log", found.place.month));
+        let damage = |why| Damage::Line { file, line: found.place.line, seq: Some(found.seq), why };
+        Some(match found.line().entry() {
+            Ok((entry, None)) => Ok(entry),
+            Ok((entry, Some(missed))) => {
+                self.after = Some(entry);
+                Err(damage(missed))
+            }
+            Err(why) => Err(damage(why)),
+        })
     }
 }
 
 impl Found {
-    /// The entry that the line holds; the folder is for the message if it cannot be understood.
-    pub(super) fn entry(&self, journal: &Path) -> Result<Entry, Damage> {
-        self.line().entry().map_err(|why| Damage::Line {
-            file: journal.join(format!("{}.log", self.place.month)),
-            line: self.place.line,
-            seq: Some(self.seq),
-            why,
-        })
-    }
-
     /// The line as it stands in the file.
     pub(super) fn line(&self) -> Line<'_> {
         Line { seq: self.seq, crc: self.place.crc, at: self.at, body: &self.body }

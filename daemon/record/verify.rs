@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use super::damage::Damage;
-use super::reader::{Reader, month_files};
+use super::reader::{Entries, Reader, month_files};
 use super::sift::Index;
 use super::store::Store;
 use super::{Record, journal_folder};
@@ -57,9 +57,9 @@ impl Record {
         let mut found =
             Verified { files: month_files(&journal).map_or(0, |f| f.len()), ..Default::default() };
         let mut index = Index::over(Store::in_memory(folder, super::remake));
-        let mut reader = Reader::all(&journal);
-        while let Some(line) = reader.next_line() {
-            match line.and_then(|line| line.entry(&journal)) {
+        let mut entries = Entries::of(Reader::all(&journal), &journal);
+        for entry in entries.by_ref() {
+            match entry {
                 Err(damage) => found.damage.push(damage),
                 Ok(entry) => {
                     found.entries += 1;
@@ -72,7 +72,7 @@ impl Record {
                 }
             }
         }
-        found.unfinished_bytes = reader.unfinished;
+        found.unfinished_bytes = entries.reader.unfinished;
         found
     }
 }

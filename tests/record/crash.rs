@@ -4,6 +4,7 @@ use std::fs;
 
 use lowtide::record::{BadLine, Damage, Record, RecordError};
 
+use super::journal_1;
 use super::world::*;
 
 #[test]
@@ -178,4 +179,39 @@ fn a_line_is_text_that_a_pager_shows() {
     let body = r#"{"event":{"what":"readings","cat":"pepper","via":"mqtt","source":"bridge","readings":[{"t":"2026-01-01T00:00:00Z","v":60}],"newest":"2026-01-01T00:00:00Z"}}"#;
     let crc = crc32fast::hash(format!("1 2026-01-01T00:00:00Z {body}").as_bytes());
     assert_eq!(line, format!("1 {crc:08x} 2026-01-01T00:00:00Z {body}\n"));
+}
+
+#[test]
+fn what_was_said_in_words_that_are_not_known_any_more_does_not_take_the_event_with_it() {
+    let folder = tempfile::tempdir().unwrap();
+    drop(filled(folder.path(), 2));
+    let path = journal_file(folder.path(), "2026-01");
+    let mut text = fs::read_to_string(&path).unwrap();
+    let body = r#"{"event":{"what":"dose","cat":"pepper","given_at":"2026-01-01T08:00:00Z"},"said":{"messages":[{"sung":true}]}}"#;
+    let crc = crc32fast::hash(format!("3 2026-01-01T08:01:00Z {body}").as_bytes());
+    text += &format!("3 {crc:08x} 2026-01-01T08:01:00Z {body}\n");
+    fs::write(&path, text).unwrap();
+    let opened = open(folder.path());
+    let [Damage::Line { line: 4, seq: Some(3), why: BadLine::SaidMeaning(_), .. }] = &opened.damage[..]
+    else {
+        panic!("{:?}", opened.damage)
+    };
+    assert_eq!(opened.state.seqs, [1, 2, 3]);
+}
+
+#[test]
+fn a_journal_of_the_first_format_still_reads() {
+    // Written by version 0.1.0 in format 1 and never changed since.
+    let kept = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/journal-1");
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir_all(folder.path().join("journal")).unwrap();
+    for name in names(&kept) {
+        fs::copy(kept.join(&name), folder.path().join("journal").join(&name)).unwrap();
+    }
+    let verified = Record::verify(folder.path());
+    assert!(verified.is_sound(), "{:?}", words(&verified.damage));
+    assert_eq!((verified.files, verified.entries, verified.readings), (2, 12, 7));
+    let events: Vec<_> = Record::entries(folder.path()).map(|entry| entry.unwrap().event).collect();
+    assert_eq!(events[0], journal_1::events()[0]);
+    assert_eq!(events, journal_1::events());
 }

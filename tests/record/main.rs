@@ -4,6 +4,7 @@
 mod crash;
 mod disk;
 mod export;
+mod journal_1;
 mod sift;
 mod store;
 mod world;
