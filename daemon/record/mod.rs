@@ -7,7 +7,7 @@
 //! The room decides nothing: what an entry does to the state is the caller's `recall`.
 //!
 //! One writer at a time; anybody may read the journal beside it ([`Record::entries`],
-//! [`Record::verify`], [`export`]).
+//! [`Record::verify`], [`export()`]).
 
 mod block;
 mod checkpoint;

@@ -1,4 +1,4 @@
-//! What is true of a cat. Each rule is one file in `rules/`; [`step`] takes an event in, asks every rule, and says
+//! What is true of a cat. Each rule is one file in `rules/`; [`step()`] takes an event in, asks every rule, and says
 //! which findings opened, changed or cleared. Nobody is told anything here: that is `duty`'s.
 
 mod gaps;
