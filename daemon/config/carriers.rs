@@ -1,11 +1,9 @@
 //! `[notify.ntfy]`, `[notify.email]`: the ways out. In: their sections. Out: settings that the carriers accept;
 //! the carriers judge them themselves, here what they say gets its line.
 
-use reqwest::Url;
-
 use super::secrets::{Beside, no_login_inside, secret};
 use super::section::{Section, quoted};
-use super::topic::{guessable, is_public};
+use super::topic::{guessable, host, is_public};
 use crate::notify::{Mail, MailSettings, NotifyError, Ntfy, NtfySettings};
 
 /// Which ways out of the house there are.
@@ -29,10 +27,6 @@ pub(super) fn ways(notify: &Section<'_>, beside: Beside<'_>) -> Ways {
         ntfy.as_ref().is_some_and(|ntfy| host(&ntfy.server).is_some_and(|host| is_public(&host)));
     let mail = if mail_written { email(&mail, beside) } else { None };
     Ways { ntfy, mail, ntfy_written, mail_written, ntfy_public }
-}
-
-fn host(address: &str) -> Option<String> {
-    Url::parse(address).ok()?.host_str().map(str::to_owned)
 }
 
 fn ntfy(section: &Section<'_>, beside: Beside<'_>) -> Option<NtfySettings> {
@@ -107,8 +101,7 @@ fn judged(section: &Section<'_>, error: &NotifyError) {
     let last = |key: &'static str| key.rsplit('.').next().unwrap_or(key);
     match error {
         NotifyError::Setting { key, found, why } => {
-            let found = if found.is_empty() { "nothing".to_owned() } else { quoted(found) };
-            section.wrong(last(key), &found, why);
+            section.judged(last(key), found, why);
         }
         NotifyError::Tls { key, source } => {
             section.wrong(

@@ -10,6 +10,7 @@ use toml::de::{DeTable, DeValue, ValueDeserializer};
 use super::problem::ProblemSeverity;
 use super::secrets::{Beside, no_login_inside, secret};
 use super::section::{Section, nearest_hint, one_of, quoted};
+use super::topic::{host, is_public};
 use crate::intake::folder::FolderSettings;
 use crate::intake::formats::{Layout, LayoutText};
 use crate::intake::mqtt::{Mqtt, MqttError, MqttSettings};
@@ -57,14 +58,19 @@ pub(super) fn mqtt(section: &Section<'_>, beside: Beside<'_>, data: &Path) -> Op
         client_id: text("client_id").unwrap_or(usual.client_id),
         ..usual
     };
-    if let Err(error) = Mqtt::check(&settings) {
-        match &error {
-            MqttError::Setting { key, found, why } => {
-                section.wrong(key.rsplit('.').next().unwrap_or(key), &quoted(found), why);
+    match Mqtt::check(&settings) {
+        Ok(_) => {
+            let public = host(broker.value).is_some_and(|host| is_public(&host));
+            if public && settings.password.is_some() && broker.value.starts_with("mqtt://") {
+                let want = "the password crosses the network unprotected: use mqtts://";
+                section.advise("broker", &quoted(broker.value), want);
             }
-            MqttError::Tls(cause) => {
-                section.wrong("ca_file", "a file that cannot be used", &cause.to_string())
-            }
+        }
+        Err(MqttError::Setting { key, found, why }) => {
+            section.judged(key.rsplit('.').next().unwrap_or(key), &found, &why);
+        }
+        Err(MqttError::Tls(cause)) => {
+            section.wrong("ca_file", &section.written("ca_file"), &cause.to_string())
         }
     }
     Some(settings)
@@ -99,8 +105,7 @@ fn layout(section: &Section<'_>, cats: &[CatSettings]) -> Option<Layout> {
     match Layout::new(&text) {
         Ok(layout) => Some(layout),
         Err(problem) => {
-            let found = if problem.found.is_empty() { "nothing".to_owned() } else { quoted(&problem.found) };
-            section.wrong(problem.key, &found, &format!("needed: {}", problem.expected));
+            section.judged(problem.key, &problem.found, &format!("needed: {}", problem.expected));
             None
         }
     }

@@ -294,6 +294,12 @@ impl<'a> Section<'a> {
         self.note_at(self.line_of(key), key, found, want, ProblemSeverity::Error);
     }
 
+    /// Notes what another room says about a key; it may have found nothing.
+    pub(super) fn judged(&self, key: &str, found: &str, want: &str) {
+        let found = if found.is_empty() { "nothing".to_owned() } else { quoted(found) };
+        self.wrong(key, &found, want);
+    }
+
     /// Notes an error about a key that is not there.
     pub(super) fn missing(&self, key: &str, want: &str) {
         self.wrong(key, "nothing", want);

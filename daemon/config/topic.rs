@@ -2,6 +2,13 @@
 
 use std::net::IpAddr;
 
+use reqwest::Url;
+
+/// The host of an address like `https://host:443/`.
+pub(super) fn host(address: &str) -> Option<String> {
+    Url::parse(address).ok()?.host_str().map(str::to_owned)
+}
+
 /// Whether a host is outside of the house's own network, as far as its name says.
 pub(super) fn is_public(host: &str) -> bool {
     let host = host.trim_start_matches('[').trim_end_matches(']').trim_end_matches('.').to_ascii_lowercase();

@@ -185,6 +185,8 @@ fn every_setting_that_the_example_leaves_out_is_right_too() {
     assert_eq!((whole.layouts.len(), usual.layouts.len()), (1, 0));
     assert_eq!(whole.folder.unwrap().rescan, usual.folder.unwrap().rescan);
     assert_eq!(whole.ntfy.unwrap().token.unwrap().expose(), "b");
+    let (broker, usual_broker) = (whole.mqtt.unwrap(), usual.mqtt.unwrap());
+    assert_eq!((&broker.prefix, &broker.client_id), (&usual_broker.prefix, &usual_broker.client_id));
     assert_eq!(whole.heartbeat_url.unwrap().expose(), "https://alive.example/x");
 }
 

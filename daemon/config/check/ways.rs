@@ -15,6 +15,10 @@ pub(super) fn inward(config: &Config) -> Vec<String> {
         lines.push(format!("Files in {}; {then}.", folder.path.display()));
         lines.push(format!("What cannot be read goes to {}.", folder.rejected.display()));
     }
+    if let Some(mqtt) = &config.mqtt {
+        let login = if mqtt.username.is_some() { "with a login" } else { "without a login" };
+        lines.push(format!("Messages from the broker {}, {login}, under {}/in/.", mqtt.broker, mqtt.prefix));
+    }
     match config.layouts.len() {
         0 => {}
         1 => lines.push("One table of another layout is described.".to_owned()),
