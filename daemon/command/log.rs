@@ -21,19 +21,22 @@ use crate::words::{
 pub(super) fn log(config: &Config, cat: Option<&str>, what: Log) -> Done {
     let now = MachineClock::new().now();
     let event = event(config, cat, what, now)?;
-    keep(config, event, now)?;
-    println!("Kept.");
+    if keep(config, event, now)? {
+        println!("Kept.");
+    } else {
+        println!("Kept. The daemon is not running: what follows from this is told once it runs.");
+    }
     Ok(ExitCode::SUCCESS)
 }
 
 /// Hands an event to the running daemon; without one, opens the record and takes it in here. Messages that follow
-/// from it go out when the daemon runs.
-pub(super) fn keep(config: &Config, event: Event, now: Moment) -> Result<(), Failure> {
+/// from it go out when the daemon runs. Whether a daemon took it.
+fn keep(config: &Config, event: Event, now: Moment) -> Result<bool, Failure> {
     let request = Request::Log { event: Box::new(event.clone()) };
     match ask(&config.data, &request)
         .map_err(|error| Failure::Failed(format!("asking the daemon: {error}")))?
     {
-        Some(Reply::Kept) => return Ok(()),
+        Some(Reply::Kept) => return Ok(true),
         Some(Reply::Failed { why }) => return Err(Failure::Failed(why)),
         Some(Reply::Status { .. }) => {
             return Err(Failure::Failed("the daemon answered something else".into()));
@@ -52,7 +55,8 @@ pub(super) fn keep(config: &Config, event: Event, now: Moment) -> Result<(), Fai
         let said = turn(house, &event, now).said;
         opened.record.append(house.now, event, said);
     }
-    opened.record.sync().map_err(Failure::failed)
+    opened.record.sync().map_err(Failure::failed)?;
+    Ok(false)
 }
 
 fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<Event, Failure> {
@@ -105,12 +109,21 @@ fn reading(cat: &CatSettings, value: Value, at: Moment) -> Event {
 }
 
 fn level(cat: &CatSettings, text: &str, unit: Option<&str>) -> Result<Value, Failure> {
+    let named = unit.is_some();
     let unit = match unit {
         Some(name) => Unit::parse(name)
             .ok_or_else(|| Failure::Unreadable(format!("'{name}' is not a unit: use mg/dL or mmol/L")))?,
         None => cat.units,
     };
-    Value::parse(text, unit).map_err(|error| Failure::Unreadable(error.to_string()))
+    let value = Value::parse(text, unit).map_err(|error| Failure::Unreadable(error.to_string()))?;
+    // Without a word about the unit, a level that hardly any cat survives is more likely the other unit.
+    let odd = value.level().is_some_and(|mg_dl| !(20.0..=700.0).contains(&mg_dl));
+    if odd && !named {
+        return Err(Failure::Unreadable(format!(
+            "{text} {unit} would be very unusual: nothing was recorded. Say --unit mg/dL or --unit mmol/L"
+        )));
+    }
+    Ok(value)
 }
 
 fn sane_units(units: f64) -> Result<(), Failure> {

@@ -133,6 +133,17 @@ fn the_demo_tells_its_whole_story_and_leaves_nothing_behind() {
 }
 
 #[test]
+fn a_value_in_the_other_unit_is_questioned_and_the_record_works_without_a_daemon() {
+    let house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
+    let odd = house.run(&["log", "meter", "5.1"]);
+    assert_eq!(odd.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&odd.stderr).contains("--unit mmol/L"));
+    let kept = house.said(&["log", "meter", "5.1", "--unit", "mmol/L"]);
+    assert!(kept.contains("told once it runs"), "{kept}");
+    assert!(house.said(&["export"]).contains("\"glucose\":91.8"), "{}", house.said(&["export"]));
+}
+
+#[test]
 fn help_teaches_and_wrong_use_ends_with_two() {
     let help = program().arg("--help").output().unwrap();
     let text = String::from_utf8(help.stdout).unwrap();
