@@ -50,6 +50,17 @@ pub(super) enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// When to scan so that no reading is lost
+    Scans(Scans),
+    /// How long sensors have lasted, and how many spares a trip needs
+    Sensors {
+        /// Which cat; may be left out if there is only one
+        #[arg(long, value_name = "NAME")]
+        cat: Option<String>,
+        /// Days of a trip
+        #[arg(long, value_name = "DAYS")]
+        trip: Option<f64>,
+    },
     /// Record something by hand, or answer a message
     #[command(
         after_help = "Times: RFC 3339, \"2026-03-01 06:15\" or \"06:15\" (home time zone); without --at it is now."
@@ -100,6 +111,19 @@ pub(super) struct Demo {
     /// Keep the record in this folder instead of throwing it away
     #[arg(long, value_name = "DIR")]
     pub(super) keep: Option<PathBuf>,
+}
+
+#[derive(Args, Debug)]
+pub(super) struct Scans {
+    /// Which cat; may be left out if there is only one
+    #[arg(long, value_name = "NAME")]
+    pub(super) cat: Option<String>,
+    /// How far ahead to plan
+    #[arg(long, value_name = "HOURS", default_value_t = 24.0)]
+    pub(super) hours: f64,
+    /// Nobody can scan then, such as 13:00-17:30; may be given several times
+    #[arg(long, value_name = "FROM-UNTIL")]
+    pub(super) away: Vec<String>,
 }
 
 #[derive(Args, Debug)]

@@ -8,6 +8,7 @@ mod check;
 mod history;
 mod log;
 mod play;
+mod sensors;
 mod serve;
 mod status;
 mod tryout;
@@ -70,6 +71,8 @@ fn dispatch(arguments: Arguments) -> Done {
         Command::Demo(demo) => play::demo(&demo),
         Command::Simulate(simulate) => play::simulate(&simulate),
         Command::Status { json } => status::status(&load(&file)?, json),
+        Command::Scans(scans) => sensors::scans(&load(&file)?, &scans),
+        Command::Sensors { cat, trip } => sensors::sensors(&load(&file)?, cat.as_deref(), trip),
         Command::Log { cat, what } => log::log(&load(&file)?, cat.as_deref(), what),
         Command::History(history) => history::history(&load(&file)?, &history),
         Command::Export { out } => history::export(&load(&file)?, out.as_deref()),

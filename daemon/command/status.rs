@@ -24,7 +24,8 @@ pub(super) fn status(config: &Config, json: bool) -> Done {
     Ok(ExitCode::SUCCESS)
 }
 
-fn fetch(config: &Config) -> Result<(HouseStatus, bool), Failure> {
+/// The present, and whether a daemon runs that keeps it.
+pub(super) fn fetch(config: &Config) -> Result<(HouseStatus, bool), Failure> {
     let asking = |error| Failure::Failed(format!("asking the daemon: {error}"));
     match ask(&config.data, &Request::Status).map_err(asking)? {
         Some(Reply::Status { status }) => return Ok((*status, true)),

@@ -1,9 +1,9 @@
-//! Findings and messages as single lines of JSON, for other programs.
+//! Findings as single lines of JSON, for other programs.
 
 use serde::{Deserialize, Serialize};
 
 use crate::tell::{Reader, plain};
-use crate::words::{CatName, Change, Channel, Household, Message, Moment, PersonName, Severity, Watch};
+use crate::words::{CatName, Change, Household, Moment, Severity, Watch};
 
 /// A change of a finding.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -22,25 +22,6 @@ pub struct ChangeLine {
     pub text: String,
 }
 
-/// A message to a person.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct MessageLine {
-    /// When it was decided on or carried.
-    pub at: Moment,
-    /// About which cat.
-    pub cat: Option<CatName>,
-    /// The watch of the worst finding in it.
-    pub watch: Option<Watch>,
-    /// Always `message`.
-    pub change: String,
-    /// To whom.
-    pub person: PersonName,
-    /// Over which channel.
-    pub channel: String,
-    /// Title and text.
-    pub text: String,
-}
-
 /// A change as a line.
 #[must_use]
 pub fn change_json(change: &Change, household: &Household, at: Moment) -> ChangeLine {
@@ -53,19 +34,5 @@ pub fn change_json(change: &Change, household: &Household, at: Moment) -> Change
         change: change.became.word().to_owned(),
         severity: finding.severity,
         text: plain(&Reader::home(household, at), telling),
-    }
-}
-
-/// A message as a line.
-#[must_use]
-pub fn message_json(message: &Message, channel: &Channel, at: Moment) -> MessageLine {
-    MessageLine {
-        at,
-        cat: message.cat.clone(),
-        watch: message.findings.first().and_then(|id| id.watch()),
-        change: "message".to_owned(),
-        person: message.person.clone(),
-        channel: channel.kind.word().to_owned(),
-        text: format!("{}. {}", message.title, message.text),
     }
 }
