@@ -1,5 +1,5 @@
 //! `[page]`, `[heartbeat]`: how the house is looked at and how it says that it lives. In: their sections. Out: an
-//! address to listen on, a URL to call.
+//! address to listen on, a URL to call. Nothing uses either yet; whoever makes use of one takes its advice out.
 
 use std::net::SocketAddr;
 
@@ -14,7 +14,10 @@ pub(super) fn page(section: &Section<'_>) -> Option<SocketAddr> {
     let text = section.text("listen")?.value;
     let want = "expected an address of this machine with a port, like \"127.0.0.1:7412\"";
     match text.parse::<SocketAddr>() {
-        Ok(address) if address.ip().is_loopback() => Some(address),
+        Ok(address) if address.ip().is_loopback() => {
+            section.advise("listen", &quoted(text), "kept for later: this version shows no page yet");
+            Some(address)
+        }
         Ok(_) => {
             let why = "others on the network would see the page without a password";
             section.wrong("listen", &quoted(text), &format!("{want}: {why}"));
@@ -42,6 +45,10 @@ pub(super) fn heartbeat(section: &Section<'_>, beside: Beside<'_>) -> Option<Sec
     let right =
         Url::parse(url.expose()).is_ok_and(|url| matches!(url.scheme(), "http" | "https") && url.has_host());
     if right {
+        // An owner who believes in a watch that is not there is worse off than one without.
+        let want =
+            "kept for later: this version does not call it yet, so nothing notices if this machine stops";
+        section.advise("", "an address to call", want);
         return Some(url);
     }
     // An empty one could not be had, and that has been said.

@@ -62,6 +62,28 @@ fn problems_end_with_one_and_unreadable_files_with_two() {
     assert_eq!(checked("none.toml").exit_code, 2);
 }
 
+/// A household must not rely on a watch that is not there. Whoever builds one of these takes its line out here.
+#[test]
+fn what_is_not_built_yet_is_not_promised() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("lowtide.toml");
+    fs::write(folder.path().join("url"), "https://alive.example/x").unwrap();
+    let text = "[home]\ntimezone = \"Europe/Vienna\"\n[[cat]]\nname = \"pepper\"\n[[person]]\nname = \"owner\"\n\
+                ntfy = \"x7k2m9qf4td8wz3h\"\n[notify.ntfy]\nserver = \"https://ntfy.example\"\n\
+                reply_topic = \"k3v9p1xw7hq2zr8d\"\n[page]\nlisten = \"127.0.0.1:7412\"\n[heartbeat]\nurl_file = \"url\"\n";
+    fs::write(&path, text).unwrap();
+    let checked = check(&path, &super::surroundings(), Moment::parse("2026-11-25T18:30:00Z").unwrap());
+    assert_eq!(checked.exit_code, 0, "{}", checked.text);
+    for part in [
+        "[notify.ntfy] reply_topic: found \"k3v9p1xw7hq2zr8d\"; messages get buttons, but this version does not follow",
+        "[page] listen: found \"127.0.0.1:7412\"; kept for later: this version shows no page yet",
+        "[heartbeat]: found an address to call; kept for later: this version does not call it yet",
+        "If this machine stops, nothing outside of it notices",
+    ] {
+        assert!(checked.text.contains(part), "{part}\n{}", checked.text);
+    }
+}
+
 /// Whatever a file holds, `check` must not print a secret out of it.
 #[test]
 fn nothing_secret_is_printed() {

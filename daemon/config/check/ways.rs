@@ -42,7 +42,7 @@ pub(super) fn outward(config: &Config) -> Vec<String> {
             (None, None) => "without a login",
         };
         let answers = match &ntfy.reply_topic {
-            Some(topic) => format!("answers come back on the topic {topic}"),
+            Some(topic) => format!("buttons publish to the topic {topic}, which is not followed yet"),
             None => "no reply_topic, so messages have no buttons to answer with".to_owned(),
         };
         lines.push(format!("Push through {}, {login}; {answers}.", ntfy.server));
@@ -51,15 +51,7 @@ pub(super) fn outward(config: &Config) -> Vec<String> {
         let login = if mail.username.is_some() { "with a login" } else { "without a login" };
         lines.push(format!("Mail through {}, {login}, from {}.", mail.smtp, mail.from));
     }
-    if let Some(address) = config.page_listen {
-        lines.push(format!("A page on this machine, at http://{address}/."));
-    }
-    lines.push(match &config.heartbeat_url {
-        Some(_) => {
-            "A web address is called while all is well; whoever watches it notices when that stops.".into()
-        }
-        None => "No [heartbeat]: if this machine stops, nothing outside of it notices.".to_owned(),
-    });
+    lines.push("If this machine stops, nothing outside of it notices: look at it now and then.".to_owned());
     lines
 }
 
