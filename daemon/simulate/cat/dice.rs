@@ -5,31 +5,31 @@ use oorandom::Rand64;
 
 /// Seeded dice. The same seed and stream give the same throws on every machine.
 #[derive(Clone, Debug)]
-pub(super) struct Dice {
+pub(in crate::simulate) struct Dice {
     throws: Rand64,
     spare_normal: Option<f64>,
 }
 
 impl Dice {
     /// Dice for one part (`stream`) of the cat with this seed.
-    pub(super) fn new(seed: u64, stream: u64) -> Self {
+    pub(in crate::simulate) fn new(seed: u64, stream: u64) -> Self {
         let mut throws = Rand64::new_inc(u128::from(seed) << 8 | u128::from(stream), u128::from(stream));
         throws.rand_u64();
         Self { throws, spare_normal: None }
     }
 
     /// Uniform between `low` and `high`.
-    pub(super) fn between(&mut self, low: f64, high: f64) -> f64 {
+    pub(in crate::simulate) fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.throws.rand_float()
     }
 
     /// True with this chance.
-    pub(super) fn chance(&mut self, chance: f64) -> bool {
+    pub(in crate::simulate) fn chance(&mut self, chance: f64) -> bool {
         self.throws.rand_float() < chance
     }
 
     /// A standard normal throw (Marsaglia & Bray, SIAM Review 1964;6:260, the polar method).
-    pub(super) fn normal(&mut self) -> f64 {
+    pub(in crate::simulate) fn normal(&mut self) -> f64 {
         if let Some(spare) = self.spare_normal.take() {
             return spare;
         }
@@ -45,12 +45,12 @@ impl Dice {
     }
 
     /// A factor around one: `exp(sd * normal)`.
-    pub(super) fn factor(&mut self, log_sd: f64) -> f64 {
+    pub(in crate::simulate) fn factor(&mut self, log_sd: f64) -> f64 {
         (log_sd * self.normal()).exp()
     }
 
     /// Time to the next of events that come by themselves, `mean` apart on average.
-    pub(super) fn wait(&mut self, mean: f64) -> f64 {
+    pub(in crate::simulate) fn wait(&mut self, mean: f64) -> f64 {
         -mean * (1.0 - self.throws.rand_float()).ln()
     }
 }

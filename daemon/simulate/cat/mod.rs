@@ -7,7 +7,7 @@
 
 mod curve;
 mod depot;
-mod dice;
+pub(super) mod dice;
 mod owner;
 mod sensor;
 mod trace;

@@ -1,0 +1,324 @@
+//! What must be true after every turn, at every restart, and at the end. Slow and obvious on purpose: nothing in
+//! here asks the rooms how they came to their decision.
+
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
+use super::driver::{Driver, Taken};
+use crate::duty::on_duty;
+use crate::turn::{House, turn};
+use crate::words::{
+    Batch, CatName, Event, Finding, FindingId, Message, MessageId, Moment, Outcome, PersonName, Reading,
+    ReadingKind, SensorKind, Severity, Value, Watch, minutes,
+};
+
+type Held = (CatName, Moment, ReadingKind, String);
+
+/// What has been seen so far.
+#[derive(Default)]
+pub(super) struct Checks {
+    /// Every reading that came to a door and was not refused.
+    offered: BTreeSet<Held>,
+    /// Every reading in the journal.
+    journaled: BTreeSet<Held>,
+    posted: BTreeSet<MessageId>,
+    /// On their way, by the journal's word.
+    waiting: BTreeSet<MessageId>,
+    /// Acknowledged by a server.
+    delivered: BTreeSet<MessageId>,
+    /// Critical findings there were.
+    criticals: BTreeSet<FindingId>,
+    /// Findings that some person really has on a screen.
+    known: BTreeMap<FindingId, Moment>,
+    hours: BTreeMap<PersonName, VecDeque<Moment>>,
+    pub(super) busiest_hour: usize,
+    last: Moment,
+    /// From when on there are no faults.
+    pub(super) calm_from: Option<Moment>,
+}
+
+/// Gives the text if the condition does not hold.
+fn must(holds: bool, what: impl FnOnce() -> String) -> Result<(), String> {
+    if holds { Ok(()) } else { Err(what()) }
+}
+
+fn held(cat: &CatName, reading: &Reading) -> Held {
+    let value = match reading.value {
+        Value::Below => "LO".to_owned(),
+        Value::Above => "HI".to_owned(),
+        Value::Level(level) => format!("{level:?}"),
+    };
+    (cat.clone(), reading.measured_at, reading.kind, value)
+}
+
+impl Checks {
+    pub(super) fn readings(&self) -> usize {
+        self.journaled.len()
+    }
+
+    pub(super) fn messages(&self) -> usize {
+        self.posted.len()
+    }
+
+    pub(super) fn criticals(&self) -> usize {
+        self.criticals.len()
+    }
+
+    /// Something came to a door.
+    pub(super) fn offered(&mut self, event: &Event) {
+        if let Event::Readings(batch) = event {
+            self.offered.extend(batch.readings.iter().map(|reading| held(&batch.cat, reading)));
+        }
+    }
+
+    /// A message is on a person's screen.
+    pub(super) fn reached(&mut self, message: &Message, at: Moment) {
+        for finding in &message.findings {
+            self.known.entry(finding.clone()).or_insert(at);
+        }
+    }
+
+    /// After each turn.
+    pub(super) fn after_turn(&mut self, driver: &Driver, taken: &Taken) -> Result<(), String> {
+        let house = &driver.house;
+        must(house.now >= self.last, || format!("the house went back from {} to {}", self.last, house.now))?;
+        self.last = house.now;
+        if let Event::Readings(batch) = &taken.event {
+            self.journal_once(batch)?;
+            danger_is_told_at_once(house, batch)?;
+        }
+        self.follow(taken, house.now)?;
+        must(taken.journaled || taken.said.is_empty(), || "something was said and not journaled".to_owned())?;
+        self.outbox(house)?;
+        self.nothing_critical_unsaid(house)?;
+        bounded(house)?;
+        must(driver.wake.is_some() || house.ledger.outbox.is_empty(), || {
+            "a message waits and nobody is to wake the house".to_owned()
+        })
+    }
+
+    fn journal_once(&mut self, batch: &Batch) -> Result<(), String> {
+        let came = batch.readings.iter().chain(batch.conflicts.iter().map(|conflict| &conflict.came));
+        for reading in came {
+            let held = held(&batch.cat, reading);
+            must(self.journaled.insert(held), || format!("the journal has {reading:?} twice"))?;
+        }
+        Ok(())
+    }
+
+    fn follow(&mut self, taken: &Taken, now: Moment) -> Result<(), String> {
+        for message in &taken.said.messages {
+            must(self.posted.insert(message.id.clone()), || format!("message {} twice", message.id))?;
+            self.waiting.insert(message.id.clone());
+            let hour = self.hours.entry(message.person.clone()).or_default();
+            hour.push_back(now);
+            while hour.front().is_some_and(|first| *first <= now - minutes(60.0)) {
+                hour.pop_front();
+            }
+            self.busiest_hour = self.busiest_hour.max(hour.len());
+            must(hour.len() <= MESSAGES_AN_HOUR_MAX, || {
+                format!("{} messages to {} within an hour", hour.len(), message.person)
+            })?;
+        }
+        for id in &taken.said.withdrawn {
+            self.waiting.remove(id);
+        }
+        if let Event::Outcome { parcel, outcome: Outcome::Delivered { .. } } = &taken.event {
+            self.waiting.remove(&parcel.message);
+            self.delivered.insert(parcel.message.clone());
+        }
+        Ok(())
+    }
+
+    /// What is on its way is exactly what was decided on, and neither delivered nor withdrawn.
+    fn outbox(&self, house: &House) -> Result<(), String> {
+        let there: BTreeSet<&MessageId> = house.ledger.outbox.keys().collect();
+        if let Some(lost) = self.waiting.iter().find(|id| !there.contains(id)) {
+            return Err(format!("message {lost} is gone without having been delivered or withdrawn"));
+        }
+        match there.iter().find(|id| !self.waiting.contains(**id)) {
+            Some(risen) => Err(format!("message {risen} is on its way though it was delivered or withdrawn")),
+            None => Ok(()),
+        }
+    }
+
+    /// Each critical finding that nobody has answered is on somebody's way, has arrived, or will be said again.
+    fn nothing_critical_unsaid(&mut self, house: &House) -> Result<(), String> {
+        for finding in criticals(house) {
+            self.criticals.insert(finding.id.clone());
+            let Some(spoken) = house.ledger.spoken.get(&finding.id) else {
+                return Err(format!("{} is critical and nobody was told", finding.id));
+            };
+            let said = spoken.heard.iter().any(|(person, heard)| {
+                let soon = house.now <= heard.last + minutes(REPEAT_MINUTES);
+                let on_its_way = house.ledger.outbox.contains_key(&heard.message);
+                let arrived = self.delivered.contains(&heard.message);
+                on_its_way || arrived || soon || house.ledger.missed.contains_key(person)
+            });
+            must(spoken.answered.is_some() || said, || format!("{} goes unsaid", finding.id))?;
+        }
+        Ok(())
+    }
+
+    /// Between two rounds, when everything due has been handed out.
+    pub(super) fn between_rounds(&self, driver: &Driver, clock: Moment) -> Result<(), String> {
+        let house = &driver.house;
+        let behind = house.now - clock;
+        let clock_held = house.health.open.keys().any(|(watch, _)| *watch == Watch::ClockWrong);
+        must(behind <= minutes(5.1) || clock_held, || format!("the clock is {behind} behind, untold"))?;
+        let Some(calm) = self.calm_from else { return Ok(()) };
+        for finding in criticals(house) {
+            let since = finding.opened_at.max(calm);
+            let told = self.known.contains_key(&finding.id);
+            must(told || house.now <= since + minutes(CALM_PROMISE_MINUTES), || {
+                format!("{} is critical since {since} and on nobody's screen", finding.id)
+            })?;
+        }
+        Ok(())
+    }
+
+    /// What a crash would leave is what is there.
+    pub(super) fn rebuilt(&self, driver: &Driver, clock: Moment, all: bool) -> Result<(), String> {
+        let (mut live, mut rebuilt) = (driver.house.clone(), driver.rebuilt(all)?);
+        // Looks at which nothing was said are not journaled; the first look after a start makes up for them.
+        let now = driver.now(clock);
+        let said = (turn(&mut live, &Event::Tick, now).said, turn(&mut rebuilt, &Event::Tick, now).said);
+        must(said.0 == said.1, || {
+            format!("after a restart the house says something else: {:?} instead of {:?}", said.1, said.0)
+        })?;
+        match difference(&live, &rebuilt) {
+            None => Ok(()),
+            Some(what) => Err(format!("after a restart {what}")),
+        }
+    }
+
+    /// The house after a crash still has everything on its way.
+    pub(super) fn after_restart(&self, driver: &Driver) -> Result<(), String> {
+        self.outbox(&driver.house)?;
+        must(driver.house.now == self.last || driver.house.now <= self.last, || {
+            "the house went ahead at a restart".to_owned()
+        })
+    }
+
+    /// When all faults are long over and no reading has come for a day and a half.
+    pub(super) fn at_the_end(&self, driver: &Driver, clock: Moment) -> Result<(), String> {
+        let house = &driver.house;
+        if let Some(lost) = self.offered.iter().find(|held| !self.journaled.contains(held)) {
+            return Err(format!("a reading was offered and is not in the journal: {lost:?}"));
+        }
+        let stuck = house.ledger.outbox.values().find(|p| p.message.due < clock - minutes(30.0));
+        must(stuck.is_none(), || {
+            format!("still on its way at the end: {:?}", stuck.map(|p| &p.message.title))
+        })?;
+        self.silence_is_told(house)
+    }
+
+    fn silence_is_told(&self, house: &House) -> Result<(), String> {
+        let Some(household) = &house.household else { return Err("no settings at the end".to_owned()) };
+        let hears = |name: &PersonName| {
+            household.person(name).is_some_and(|person| person.receives <= Severity::Warning)
+        };
+        for settings in &household.cats {
+            let Some(cat) = house.cats.get(&settings.name) else { continue };
+            let full = minutes(settings.sensor.wear_days * 1440.0);
+            let over = cat.wear.as_ref().is_some_and(|w| w.ended.is_some() || w.applied + full <= house.now);
+            if over || cat.newest.is_none() {
+                continue;
+            }
+            let watch = match settings.sensor.kind {
+                SensorKind::Scanned => Watch::WindowClosed,
+                SensorKind::Streamed => Watch::SensorSilent,
+            };
+            let found = cat.open.values().find(|finding| finding.watch == watch);
+            let Some(finding) = found else {
+                return Err(format!("{}: silent for a day and a half, and no {watch}", settings.name));
+            };
+            let told = self.known.contains_key(&finding.id);
+            must(told || !hears(on_duty(household, house.now)), || format!("{} reached nobody", finding.id))?;
+        }
+        Ok(())
+    }
+}
+
+fn criticals(house: &House) -> Vec<&Finding> {
+    house.open().into_iter().filter(|finding| finding.severity == Severity::Critical).collect()
+}
+
+/// The reference: a fresh reading under the plan's danger is critical in the same turn, unless a meter check of
+/// the last 20 minutes says otherwise.
+fn danger_is_told_at_once(house: &House, batch: &Batch) -> Result<(), String> {
+    let settings = house.household.as_ref().and_then(|household| household.cat(&batch.cat));
+    let (Some(settings), Some(cat)) = (settings, house.cats.get(&batch.cat)) else { return Ok(()) };
+    let Some(newest) = cat.newest.filter(|newest| batch.readings.contains(newest)) else { return Ok(()) };
+    let fresh = 2.0 * settings.sensor.sample_minutes + settings.sensor.lag_minutes;
+    let age = house.now.minutes_since(newest.measured_at);
+    let checked =
+        cat.meter.as_ref().is_some_and(|check| house.now.minutes_since(check.measured_at).abs() < 20.0);
+    if !newest.value.under(settings.plan.danger) || age > fresh || checked {
+        return Ok(());
+    }
+    let open = cat.open(Watch::LowNow).map(|finding| finding.severity);
+    must(open == Some(Severity::Critical), || {
+        format!("{} reads {:?}, {age} min old, and low-now is {open:?}", batch.cat, newest.value)
+    })
+}
+
+fn bounded(house: &House) -> Result<(), String> {
+    let ledger = &house.ledger;
+    let open = house.open().len();
+    let people = house.household.as_ref().map_or(0, |household| household.persons.len());
+    must(ledger.outbox.len() <= 40 + 20 * people, || format!("{} messages wait", ledger.outbox.len()))?;
+    must(ledger.spoken.len() <= open, || {
+        format!("{} findings are spoken of, {open} are open", ledger.spoken.len())
+    })?;
+    must(open <= 60, || format!("{open} findings are open"))
+}
+
+/// Where two houses differ in what matters; `None` if they do not.
+///
+/// Not compared: wordings and looks that a look at the clock refreshes, and when exactly a way was opened.
+fn difference(live: &House, rebuilt: &House) -> Option<String> {
+    let of = |house: &House| -> Vec<_> {
+        let open = house.open();
+        open.iter().map(|f| (f.id.clone(), f.severity, f.step, f.since, f.opened_at)).collect()
+    };
+    if of(live) != of(rebuilt) {
+        return Some(format!("other findings are open: {:?} instead of {:?}", of(rebuilt), of(live)));
+    }
+    for (name, cat) in &live.cats {
+        let other = rebuilt.cats.get(name)?;
+        if cat.tracker != other.tracker || cat.newest != other.newest || cat.wear != other.wear {
+            return Some(format!("other readings of {name} are known"));
+        }
+        if cat.doses != other.doses || cat.meter != other.meter || cat.memory != other.memory {
+            return Some(format!(
+                "{name} is remembered otherwise: {:?} instead of {:?}",
+                other.memory, cat.memory
+            ));
+        }
+    }
+    if live.ledger.spoken != rebuilt.ledger.spoken {
+        return Some(format!(
+            "something else was said: {:?} instead of {:?}",
+            rebuilt.ledger.spoken, live.ledger.spoken
+        ));
+    }
+    let ways = |house: &House| -> Vec<_> {
+        let all = house.ledger.outbox.values();
+        all.map(|p| {
+            let ways = p.ways.iter().map(|way| (way.channel.clone(), way.attempts, way.refused));
+            (p.message.clone(), ways.collect::<Vec<_>>())
+        })
+        .collect()
+    };
+    if ways(live) != ways(rebuilt) {
+        return Some("other messages are on their way".to_owned());
+    }
+    (live.ledger.missed != rebuilt.ledger.missed).then(|| "other messages were missed".to_owned())
+}
+
+/// When a critical finding that nobody answers is said again.
+const REPEAT_MINUTES: f64 = 10.0;
+/// In a world without faults a critical finding is on a screen after this.
+const CALM_PROMISE_MINUTES: f64 = 5.0;
+/// Six repeats and what changes meanwhile, for two cats. More than this teaches people to look away.
+const MESSAGES_AN_HOUR_MAX: usize = 40;
