@@ -20,7 +20,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("report", &["turn", "watch", "duty", "glucose", "tell"]),
     ("record", &["turn"]),
     ("config", &["intake", "notify", "secret", "tls", "duty", "tell"]),
-    ("run", &["clock", "config", "intake", "notify", "record", "report", "tls", "turn"]),
+    ("run", &["clock", "config", "intake", "notify", "record", "report", "secret", "tls", "turn"]),
     ("simulate", &["turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
     ("replay", &["turn", "record", "intake", "tell", "glucose", "watch", "duty", "config"]),
     ("demo", &["turn", "record", "simulate", "tell", "run", "clock", "watch", "duty", "notify", "config"]),

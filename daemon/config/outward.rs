@@ -45,10 +45,6 @@ pub(super) fn heartbeat(section: &Section<'_>, beside: Beside<'_>) -> Option<Sec
     let right =
         Url::parse(url.expose()).is_ok_and(|url| matches!(url.scheme(), "http" | "https") && url.has_host());
     if right {
-        // An owner who believes in a watch that is not there is worse off than one without.
-        let want =
-            "kept for later: this version does not call it yet, so nothing notices if this machine stops";
-        section.advise("", "an address to call", want);
         return Some(url);
     }
     // An empty one could not be had, and that has been said.

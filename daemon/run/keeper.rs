@@ -4,10 +4,12 @@
 use std::collections::BTreeSet;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, oneshot, watch};
 
+use super::heartbeat::Pulse;
 use crate::clock::Clock;
 use crate::intake::mqtt::Publisher;
 use crate::intake::{Inbound, Kept};
@@ -38,6 +40,7 @@ pub(super) struct Lines {
     pub(super) questions: mpsc::Receiver<Question>,
     pub(super) jobs: mpsc::Sender<Job>,
     pub(super) publisher: Option<Publisher>,
+    pub(super) pulse: Pulse,
 }
 
 /// Owner of the house and the record.
@@ -111,6 +114,7 @@ impl Keeper {
                 batch.push((inbound.event, inbound.done));
             }
             tokio::task::block_in_place(|| self.round(batch));
+            self.lines.pulse.fetch_add(1, Ordering::Relaxed);
             // Tied to the core's progress: a keeper that hangs is restarted by systemd.
             let _ = sd_notify::notify(&[sd_notify::NotifyState::Watchdog]);
         }

@@ -3,6 +3,7 @@
 //! One task, the [`keeper`], owns the house and the record. Doors, carriers and the control socket are tasks of
 //! their own and talk to it over bounded channels. The order is always: turn, commit, acknowledge, send.
 
+mod heartbeat;
 mod keeper;
 mod machine;
 pub mod socket;
@@ -113,9 +114,19 @@ pub async fn run(
         tasks.spawn(broker.run(door.clone(), outgoing, now, stop.clone()));
         publishing = Some(publisher);
     }
+    let pulse = heartbeat::Pulse::default();
+    if let Some(url) = config.heartbeat_url.clone() {
+        tasks.spawn(heartbeat::beat(url, Arc::clone(&pulse), heartbeat::EVERY));
+    }
     tasks.spawn(machine::watch_disk(config.data.clone(), door));
-    let lines =
-        Lines { inbox, outcomes: outcome_inbox, questions: question_inbox, jobs, publisher: publishing };
+    let lines = Lines {
+        inbox,
+        outcomes: outcome_inbox,
+        questions: question_inbox,
+        jobs,
+        publisher: publishing,
+        pulse,
+    };
     let keeper = Keeper::new(opened, config.household, clock, lines);
     keeper.keep(stop).await;
     socket::remove(&config.data);

@@ -67,18 +67,15 @@ fn problems_end_with_one_and_unreadable_files_with_two() {
 fn what_is_not_built_yet_is_not_promised() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("lowtide.toml");
-    fs::write(folder.path().join("url"), "https://alive.example/x").unwrap();
     let text = "[home]\ntimezone = \"Europe/Vienna\"\n[[cat]]\nname = \"pepper\"\n[[person]]\nname = \"owner\"\n\
                 ntfy = \"x7k2m9qf4td8wz3h\"\n[notify.ntfy]\nserver = \"https://ntfy.example\"\n\
-                reply_topic = \"k3v9p1xw7hq2zr8d\"\n[page]\nlisten = \"127.0.0.1:7412\"\n[heartbeat]\nurl_file = \"url\"\n";
+                reply_topic = \"k3v9p1xw7hq2zr8d\"\n[page]\nlisten = \"127.0.0.1:7412\"\n";
     fs::write(&path, text).unwrap();
     let checked = check(&path, &super::surroundings(), Moment::parse("2026-11-25T18:30:00Z").unwrap());
     assert_eq!(checked.exit_code, 0, "{}", checked.text);
     for part in [
         "[notify.ntfy] reply_topic: found \"k3v9p1xw7hq2zr8d\"; messages get buttons, but this version does not follow",
         "[page] listen: found \"127.0.0.1:7412\"; kept for later: this version shows no page yet",
-        "[heartbeat]: found an address to call; kept for later: this version does not call it yet",
-        "If this machine stops, nothing outside of it notices",
     ] {
         assert!(checked.text.contains(part), "{part}\n{}", checked.text);
     }

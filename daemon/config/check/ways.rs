@@ -51,7 +51,10 @@ pub(super) fn outward(config: &Config) -> Vec<String> {
         let login = if mail.username.is_some() { "with a login" } else { "without a login" };
         lines.push(format!("Mail through {}, {login}, from {}.", mail.smtp, mail.from));
     }
-    lines.push("If this machine stops, nothing outside of it notices: look at it now and then.".to_owned());
+    lines.push(match config.heartbeat_url {
+        Some(_) => "The [heartbeat] address is called once a minute while all is well.".to_owned(),
+        None => "If this machine stops, nothing outside of it notices: look at it now and then.".to_owned(),
+    });
     lines
 }
 
