@@ -52,13 +52,13 @@ impl Nature {
     pub fn usual(lag_minutes: f64) -> Self {
         Self {
             lag_minutes: lag_minutes.clamp(0.5, 60.0),
-            rate_minutes: 60.0,
-            rate_spread: [0.3, 0.003],
-            wander_spread: [3.0, 0.03],
+            rate_minutes: 45.0,
+            rate_spread: [0.32, 0.0041],
+            wander_spread: [2.7, 0.017],
             // 0.7 from one reading to the next at 15 minutes.
             wander_minutes: 42.0,
-            grain: 1.5,
-            gain_spread: 0.05,
+            grain: 3.0,
+            gain_spread: 0.054,
         }
     }
 

@@ -5,12 +5,24 @@
 //! How it works stands in `docs/estimate.md`.
 //!
 //! - [`tracker`]: the state kept per cat and the questions it answers;
+//! - `outlook`, [`hazard`], [`evidence`], [`habit`]: what is likely next, and what the cat usually does;
+//! - [`alarm`]: when a chance becomes an alarm; [`artefact`], [`agreement`]: how far the sensor can be trusted;
 //! - [`dynamics`], [`kalman`], [`passage`], [`normal`]: the model and its arithmetic.
 
+pub mod agreement;
+pub mod alarm;
+pub mod artefact;
 pub mod dynamics;
+pub mod evidence;
+pub mod habit;
+pub mod hazard;
 pub mod kalman;
 pub mod normal;
+mod outlook;
 pub mod passage;
+mod sensor;
 pub mod tracker;
 
-pub use tracker::{Artefact, Estimate, Outlook, Tracker};
+pub use artefact::Artefact;
+pub use outlook::{Outlook, Walk};
+pub use tracker::{Estimate, Tracker};

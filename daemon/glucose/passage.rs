@@ -4,7 +4,7 @@
 //! each step the part under the limit is counted and cut off, and the rest, cut again to a normal shape with its
 //! exact mean and covariance, walks on. No chance enters, so the same input gives the same output.
 
-use nalgebra::{RowSVector, SMatrix, SVector};
+use nalgebra::RowSVector;
 
 use super::kalman::{Belief, Side, Sight, Step};
 
@@ -70,21 +70,6 @@ pub fn passage<const N: usize>(
         }
     }
     out
-}
-
-/// Blood and rate only, from the full belief.
-#[must_use]
-pub(crate) fn reduced(belief: &Belief<{ super::dynamics::SIZE }>) -> Belief<2> {
-    let at = super::dynamics::BLOOD;
-    Belief {
-        mean: SVector::<f64, 2>::new(belief.mean[at], belief.mean[at + 1]),
-        covariance: SMatrix::<f64, 2, 2>::new(
-            belief.covariance[(at, at)],
-            belief.covariance[(at, at + 1)],
-            belief.covariance[(at + 1, at)],
-            belief.covariance[(at + 1, at + 1)],
-        ),
-    }
 }
 
 #[cfg(test)]

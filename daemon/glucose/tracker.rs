@@ -3,13 +3,18 @@
 //! A ring of the newest readings, and the belief just before the oldest of them: whatever comes late is put in
 //! its place and the ring is walked again, so the order of arrival does not matter.
 
-use nalgebra::RowSVector;
 use serde::{Deserialize, Serialize};
 
-use super::dynamics::{BLOOD, GAIN, INTERSTITIAL, Nature, RATE, SIZE, WANDER};
-use super::kalman::{Belief, Learned, Side, Sight, Step, smoothed};
-use super::passage::{Passage, passage, reduced};
-use crate::words::{MeterCheck, MeterKind, Moment, Reading, SensorSettings, Value, minutes};
+use super::agreement::Pair;
+use super::artefact::{self, Artefact};
+use super::dynamics::{BLOOD, GAIN, Nature, RATE, SIZE};
+use super::evidence;
+use super::habit::Habit;
+use super::hazard::{HORIZONS, Table};
+use super::kalman::{Belief, Step, smoothed};
+use super::outlook::{Ahead, Course, Outlook, Walk};
+use super::sensor::{self, Check};
+use crate::words::{MeterCheck, Moment, Reading, SensorSettings, minutes};
 
 /// Blood glucose at an instant, as far as the readings tell.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -24,55 +29,6 @@ pub struct Estimate {
     pub rate_per_min: f64,
     /// Its standard deviation, mg/dL per minute.
     pub rate_sd: f64,
-}
-
-/// What blood glucose is likely to do next.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Outlook {
-    /// Chance that blood is or goes under the limit at any time up to the end, 0 to 1.
-    pub chance: f64,
-    /// When it goes under if it does: as likely before as after. `None` if the chance is under one in a hundred.
-    pub crossing: Option<Moment>,
-    /// Expected blood glucose at the end, mg/dL.
-    pub blood_at_end: f64,
-    /// Its standard deviation, mg/dL.
-    pub sd_at_end: f64,
-    /// Blood glucose at the end lies in here in 8 cases of 10, mg/dL.
-    pub interval80: [f64; 2],
-}
-
-/// Readings that cannot be what they seem.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "artefact", rename_all = "kebab-case")]
-pub enum Artefact {
-    /// A short deep dip: the cat may be lying on the sensor.
-    Pressure {
-        /// First reading of the dip.
-        since: Moment,
-    },
-    /// One reading far off its neighbours.
-    Spike {
-        /// That reading.
-        at: Moment,
-    },
-    /// The same value over and over.
-    Stuck {
-        /// First of the equal readings.
-        since: Moment,
-    },
-    /// Readings scatter far more than glucose can.
-    Noisy {
-        /// Since when.
-        since: Moment,
-    },
-}
-
-/// A meter check as the filter uses it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-struct Check {
-    at: Moment,
-    value: Value,
-    meter: MeterKind,
 }
 
 /// Something that changes what is known.
@@ -104,14 +60,24 @@ pub struct Tracker {
     wears: Vec<Moment>,
     /// The belief after everything held.
     head: Option<Known>,
+    habit: Habit,
+    /// How far readings lie off what was expected of them, squared, in the filter's own variances: about one for a
+    /// cat and a sensor as the filter knows them.
+    surprise: f64,
 }
 
 impl Tracker {
     /// A cat without readings.
     #[must_use]
     pub fn new(sensor: &SensorSettings) -> Self {
+        Self::of_nature(sensor, Nature::usual(sensor.lag_minutes))
+    }
+
+    /// A cat of known nature, without readings.
+    #[must_use]
+    pub fn of_nature(sensor: &SensorSettings, nature: Nature) -> Self {
         Self {
-            nature: Nature::usual(sensor.lag_minutes),
+            nature,
             range: sensor.range,
             before: None,
             ring: Vec::new(),
@@ -119,6 +85,8 @@ impl Tracker {
             doses: Vec::new(),
             wears: Vec::new(),
             head: None,
+            habit: Habit::default(),
+            surprise: 1.0,
         }
     }
 
@@ -147,6 +115,7 @@ impl Tracker {
             self.ring.insert(place, *reading);
             taken += 1;
             if in_order && !late {
+                self.learn_surprise(reading);
                 self.head = Some(self.pass(self.head, reading.measured_at, &Item::Reading(*reading)).1);
             } else {
                 late = true;
@@ -155,6 +124,9 @@ impl Tracker {
         }
         if late {
             self.walk_again();
+        }
+        if let Some(newest) = self.ring.last() {
+            self.habit.learn(&self.ring, &self.doses, newest.measured_at - minutes(SETTLED_MINUTES));
         }
         taken
     }
@@ -194,36 +166,38 @@ impl Tracker {
     /// Blood glucose at `at`, which lies at or after the newest reading; `None` without readings.
     #[must_use]
     pub fn estimate(&self, at: Moment) -> Option<Estimate> {
-        self.ring.last()?;
-        Some(estimate_of(at, &self.ahead(self.head?, at)))
+        Some(estimate_of(at, &self.belief(at)?))
     }
 
-    /// What blood glucose is likely to do from `now` on for `ahead_minutes`, against a `limit` in mg/dL.
+    /// What blood glucose is likely to do from `now` on for `ahead_minutes`, against a `limit` in mg/dL. `None`
+    /// without readings.
     #[must_use]
     pub fn outlook(&self, now: Moment, ahead_minutes: f64, limit: f64) -> Option<Outlook> {
-        self.ring.last()?;
-        let belief = self.ahead(self.head?, now);
-        let passage = self.passage(&belief, ahead_minutes, limit);
-        let chance = passage.total();
-        let crossing = if chance < 0.01 { None } else { passage.reaches(chance.min(1.0) * 0.5) };
-        let end = belief.after(&self.nature.step(ahead_minutes.max(0.0), belief.mean[BLOOD], 0.0));
-        let (mean, deviation) = (end.mean[BLOOD], end.covariance[(BLOOD, BLOOD)].sqrt());
-        Some(Outlook {
-            chance,
-            crossing: crossing.map(|after| now + minutes(after)),
-            blood_at_end: mean,
-            sd_at_end: deviation,
-            interval80: [mean - DECILE * deviation, mean + DECILE * deviation],
-        })
+        let belief = self.belief(now)?;
+        let odds = Table::shipped().odds(&self.row(belief, limit, now));
+        Some(
+            Ahead::new(&self.course(now), belief, ahead_minutes, limit)
+                .weighed(odds)
+                .outlook(ahead_minutes, now),
+        )
+    }
+
+    /// What the filter alone says, not weighed against anything: what the table of learned numbers is made from. `None`
+    /// without readings.
+    #[must_use]
+    pub fn walk(&self, now: Moment, limit: f64) -> Option<Walk> {
+        let ahead = Ahead::new(&self.course(now), self.belief(now)?, HORIZONS[HORIZONS.len() - 1], limit);
+        Some(Walk { chances: ahead.walk(), ends: HORIZONS.map(|horizon| ahead.spread(horizon)) })
     }
 
     /// When another scan is worth asking for: when the chance of a low that nobody would see exceeds `chance`.
     /// Never within 15 minutes; `None` if not within 8 hours.
     #[must_use]
     pub fn scan_again(&self, now: Moment, limit: f64, chance: f64) -> Option<Moment> {
-        self.ring.last()?;
-        let belief = self.ahead(self.head?, now);
-        let after = self.passage(&belief, 480.0, limit).reaches(chance)?;
+        let belief = self.belief(now)?;
+        let odds = Table::shipped().odds(&self.row(belief, limit, now));
+        let after =
+            Ahead::new(&self.course(now), belief, 480.0, limit).weighed(odds).reaches(chance, 480.0)?;
         Some(now + minutes(after.max(15.0)))
     }
 
@@ -250,33 +224,99 @@ impl Tracker {
     /// What is wrong with the newest readings, if something is.
     #[must_use]
     pub fn artefact(&self) -> Option<Artefact> {
-        None
+        artefact::artefact(&self.ring)
     }
 
-    fn passage(&self, belief: &Belief<SIZE>, ahead_minutes: f64, limit: f64) -> Passage {
-        let ahead_minutes = ahead_minutes.clamp(0.0, 24.0 * 60.0);
-        let count = ((ahead_minutes / LOOK_MINUTES).ceil() as usize).max(1);
-        let step_minutes = ahead_minutes / count as f64;
-        passage(&reduced(belief), 0, limit, (count, step_minutes), 0.0, |_, at| {
-            let full = self.nature.step(step_minutes, at.mean[0], 0.0);
-            Step {
-                transition: full.transition.fixed_view::<2, 2>(BLOOD, BLOOD).into_owned(),
-                offset: full.offset.fixed_rows::<2>(BLOOD).into_owned(),
-                noise: full.noise.fixed_view::<2, 2>(BLOOD, BLOOD).into_owned(),
-            }
-        })
+    /// Meter checks and what the sensor said of the same blood: its readings, carried to one lag after the check. Only
+    /// checks with readings close on both sides; oldest first.
+    #[must_use]
+    pub fn pairs(&self) -> Vec<Pair> {
+        let pair = |check: &Check| {
+            let sensor = self.sensor_at(check.at + minutes(self.nature.lag_minutes))?;
+            let reference = check.value.level()?;
+            Some(Pair { at: check.at, meter: check.meter, reference, sensor })
+        };
+        self.checks.iter().filter_map(pair).collect()
+    }
+
+    /// By what share this sensor seems to read too high, and how sure that is (a standard deviation): learned from
+    /// meter checks of this wear alone. `None` before there is one.
+    #[must_use]
+    pub fn gain_error(&self) -> Option<(f64, f64)> {
+        let belief = self.head?.belief;
+        let doubt = belief.covariance[(GAIN, GAIN)].max(0.0).sqrt();
+        (doubt < 0.999 * self.nature.gain_spread).then_some((belief.mean[GAIN], doubt))
+    }
+
+    /// The sensor's value at an instant, linear between two readings close to it.
+    fn sensor_at(&self, at: Moment) -> Option<f64> {
+        let after = self.ring.partition_point(|reading| reading.measured_at < at);
+        let (from, to) = (self.ring.get(after.checked_sub(1)?)?, self.ring.get(after)?);
+        let span = to.measured_at.minutes_since(from.measured_at);
+        let share = at.minutes_since(from.measured_at) / span;
+        let (low, high) = (from.value.level()?, to.value.level()?);
+        (span <= PAIR_MINUTES).then_some(low + share * (high - low))
+    }
+
+    /// What the series shows about a low ahead, in the order of [`evidence::NAMES`]. `None` without readings.
+    #[must_use]
+    pub fn evidence(&self, now: Moment, limit: f64) -> Option<[f64; evidence::COUNT]> {
+        Some(self.row(self.belief(now)?, limit, now))
+    }
+
+    fn row(&self, belief: Belief<SIZE>, limit: f64, now: Moment) -> [f64; evidence::COUNT] {
+        let known = evidence::Known {
+            ring: &self.ring,
+            doses: &self.doses,
+            wears: &self.wears,
+            habit: &self.habit,
+            nature: &self.nature,
+            surprise: self.surprise,
+            belief,
+        };
+        evidence::row(&known, limit, now)
+    }
+
+    /// The belief carried to `at`; `None` without readings.
+    fn belief(&self, at: Moment) -> Option<Belief<SIZE>> {
+        self.ring.last()?;
+        Some(self.ahead(self.head?, at))
+    }
+
+    /// What the cat does by nature and by habit from `now` on.
+    fn course(&self, now: Moment) -> Course<'_> {
+        Course { nature: &self.nature, habit: &self.habit, doses: &self.doses, surprise: self.surprise, now }
+    }
+
+    /// Follows how well this cat and its sensors are foreseen, over about a day; one odd reading counts little.
+    fn learn_surprise(&mut self, reading: &Reading) {
+        let (Some(head), Some(level)) = (self.head, reading.value.level()) else { return };
+        if reading.measured_at.minutes_since(head.at) > SURPRISE_MINUTES {
+            return;
+        }
+        let prior = self.ahead(head, reading.measured_at);
+        let sight = sensor::sight(&self.nature, &prior);
+        let variance = (sight.row * prior.covariance * sight.row.transpose()).x + sight.noise;
+        let off = ((level - sight.expected).powi(2) / variance).min(6.0);
+        self.surprise += (off - self.surprise) * SURPRISE_SHARE;
     }
 
     /// Keeps the ring, and everything beside it, bounded.
     fn let_go(&mut self) {
         while self.ring.len() > RING {
-            let until = self.ring[0].measured_at;
-            for (at, item) in self.timeline().into_iter().take_while(|(at, _)| *at <= until) {
-                self.before = Some(self.pass(self.before, at, &item).1);
+            let oldest = self.ring[0];
+            let until = oldest.measured_at;
+            self.habit.learn(&self.ring, &self.doses, until);
+            let beside = self.checks.iter().map(|check| check.at).chain(self.wears.iter().copied());
+            if beside.into_iter().any(|at| at <= until && self.before.is_none_or(|before| at > before.at)) {
+                for (at, item) in self.timeline().into_iter().take_while(|(at, _)| *at <= until) {
+                    self.before = Some(self.pass(self.before, at, &item).1);
+                }
+            } else {
+                self.before = Some(self.pass(self.before, until, &Item::Reading(oldest)).1);
             }
             self.ring.remove(0);
             self.checks.retain(|check| check.at > until);
-            self.wears.retain(|at| *at > until);
         }
     }
 
@@ -290,7 +330,9 @@ impl Tracker {
 
     /// Everything held, in its order of time.
     fn timeline(&self) -> Vec<(Moment, Item)> {
-        let mut items: Vec<(Moment, Item)> = self.wears.iter().map(|at| (*at, Item::Wear)).collect();
+        // Wears are held longer than the ring, for the age of the sensor; the older ones are in the belief already.
+        let wears = self.wears.iter().filter(|at| self.before.is_none_or(|before| **at > before.at));
+        let mut items: Vec<(Moment, Item)> = wears.map(|at| (*at, Item::Wear)).collect();
         items.extend(self.checks.iter().map(|check| (check.at, Item::Check(*check))));
         items.extend(self.ring.iter().map(|reading| (reading.measured_at, Item::Reading(*reading))));
         items.sort_by_key(|(at, _)| *at);
@@ -299,11 +341,16 @@ impl Tracker {
 
     fn ahead(&self, known: Known, at: Moment) -> Belief<SIZE> {
         let span = at.minutes_since(known.at);
-        if span <= 0.0 { known.belief } else { known.belief.after(&self.step(&known.belief, span)) }
+        if span <= 0.0 { known.belief } else { known.belief.after(&self.step(&known, span)) }
     }
 
-    fn step(&self, belief: &Belief<SIZE>, span_minutes: f64) -> Step<SIZE> {
-        self.nature.step(span_minutes, belief.mean[BLOOD], 0.0)
+    /// The step from a belief over a span, drawn to what the cat usually does there.
+    fn step(&self, known: &Known, span_minutes: f64) -> Step<SIZE> {
+        let level = known.belief.mean[BLOOD];
+        let drift = self.habit.usual(&self.doses, known.at).drift(level);
+        // What is usual for the next hour or so says nothing of a whole afternoon.
+        let drift = drift * (DRIFT_MINUTES / span_minutes.max(DRIFT_MINUTES));
+        self.nature.step(span_minutes, level, drift)
     }
 
     /// From what was known to after one item: the step that led there and the new belief.
@@ -311,7 +358,7 @@ impl Tracker {
         let known = known.filter(|known| at.minutes_since(known.at) < FORGOTTEN_MINUTES);
         let (mut step, mut belief) = match known {
             Some(known) => {
-                let step = self.step(&known.belief, at.minutes_since(known.at));
+                let step = self.step(&known, at.minutes_since(known.at));
                 (step, known.belief.after(&step))
             }
             None => {
@@ -324,46 +371,31 @@ impl Tracker {
                 step = self.nature.with_new_sensor(&step);
                 belief = known.map_or(belief, |known| known.belief.after(&step));
             }
-            Item::Check(check) => belief = learned_of_check(&belief, check),
-            Item::Reading(reading) => belief = self.read(&belief, reading.value).belief,
+            Item::Check(check) => belief = sensor::checked(&belief, check),
+            Item::Reading(reading) => {
+                belief = sensor::read(&self.nature, self.range, &belief, reading.value).belief
+            }
         }
         (step, Known { at, belief })
-    }
-
-    /// What one reading teaches.
-    fn read(&self, prior: &Belief<SIZE>, value: Value) -> Learned<SIZE> {
-        let (fluid, gain) = (prior.mean[INTERSTITIAL], 1.0 + prior.mean[GAIN]);
-        let spread = self.nature.wander_spread_at(fluid);
-        let mut row = RowSVector::<f64, SIZE>::zeros();
-        row[INTERSTITIAL] = gain;
-        row[WANDER] = spread;
-        row[GAIN] = fluid;
-        let expected = fluid * gain + spread * prior.mean[WANDER];
-        // Readings alone cannot tell a wrong gain from another level: only meter checks teach it.
-        let mut learns = [true; SIZE];
-        learns[GAIN] = false;
-        let sight = Sight { row, expected, noise: self.nature.grain * self.nature.grain, learns };
-        match value {
-            Value::Level(level) if level > self.range[0] && level < self.range[1] => {
-                prior.seen(&sight, level)
-            }
-            Value::Level(level) if level >= self.range[1] => prior.bounded(&sight, self.range[1], Side::Over),
-            Value::Above => prior.bounded(&sight, self.range[1], Side::Over),
-            Value::Below | Value::Level(_) => prior.bounded(&sight, self.range[0], Side::Under),
-        }
     }
 }
 
 /// Readings held: 40 hours at one in 15 minutes.
 const RING: usize = 160;
+/// Share of one reading in how well a cat is foreseen.
+const SURPRISE_SHARE: f64 = 0.02;
+/// After a gap longer than this a reading says nothing of how well the cat is foreseen.
+const SURPRISE_MINUTES: f64 = 35.0;
+/// Readings older than this by the newest one have all the neighbours they will get: a sensor keeps about 8 hours.
+const SETTLED_MINUTES: f64 = 9.0 * 60.0;
+/// A usual drift is carried no further than this, minutes.
+const DRIFT_MINUTES: f64 = 90.0;
+/// Two readings further apart than this say nothing of the time between them.
+const PAIR_MINUTES: f64 = 35.0;
 /// Doses, checks and wears held.
 const BESIDE: usize = 16;
 /// After so long without a reading nothing is left of what was known.
 const FORGOTTEN_MINUTES: f64 = 12.0 * 60.0;
-/// Step in which an outlook looks ahead.
-const LOOK_MINUTES: f64 = 5.0;
-/// The standard normal distribution has a tenth beyond this.
-const DECILE: f64 = 1.281_551_565_544_6;
 
 fn estimate_of(at: Moment, belief: &Belief<SIZE>) -> Estimate {
     Estimate {
@@ -373,17 +405,6 @@ fn estimate_of(at: Moment, belief: &Belief<SIZE>) -> Estimate {
         rate_per_min: belief.mean[RATE],
         rate_sd: belief.covariance[(RATE, RATE)].max(0.0).sqrt(),
     }
-}
-
-fn learned_of_check(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
-    let Some(level) = check.value.level() else { return *belief };
-    let mut row = RowSVector::<f64, SIZE>::zeros();
-    row[BLOOD] = 1.0;
-    // ISO 15197:2013 lets a hand meter be 15 mg/dL or 15 % off in one case of 20: about 1.96 deviations. Meters
-    // that are not made for cats get twice the spread.
-    let doubt = if check.meter == MeterKind::Pet { 1.0 } else { 2.0 };
-    let deviation = doubt * (15.0_f64).max(0.15 * level) / 1.96;
-    belief.measured(&row, level, deviation * deviation).belief
 }
 
 /// Puts `new` in its place by time, once, and drops the oldest beyond what is held.
@@ -398,157 +419,4 @@ fn insert<T: Copy>(held: &mut Vec<T>, new: T, at: impl Fn(&T) -> Moment) {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::words::{CatName, ReadingKind, SensorKind};
-
-    fn sensor(lag_minutes: f64) -> SensorSettings {
-        SensorSettings {
-            kind: SensorKind::Scanned,
-            sample_minutes: 15.0,
-            memory_hours: 8.0,
-            wear_days: 14.0,
-            warm_up_minutes: 60.0,
-            range: [40.0, 500.0],
-            lag_minutes,
-        }
-    }
-
-    fn start() -> Moment {
-        Moment::parse("2026-03-01T06:00:00Z").unwrap()
-    }
-
-    fn reading(minute: f64, value: Value) -> Reading {
-        Reading { measured_at: start() + minutes(minute), value, kind: ReadingKind::History }
-    }
-
-    /// Fluid readings of blood that rests at 250 and then falls by `rate` a minute, one in 15 minutes.
-    fn falling(count: usize, rate: f64, lag: f64) -> (Vec<Reading>, f64) {
-        let (mut fluid, mut blood) = (250.0_f64, 250.0_f64);
-        let mut out = Vec::new();
-        for k in 0..count {
-            for _ in 0..150 {
-                if k > 8 {
-                    blood -= rate * 0.1;
-                }
-                fluid += (blood - fluid) / lag * 0.1;
-            }
-            out.push(reading(15.0 * k as f64, Value::Level(fluid.round())));
-        }
-        (out, blood)
-    }
-
-    fn check(minute: f64, level: f64) -> MeterCheck {
-        MeterCheck {
-            cat: CatName::new("pepper").unwrap(),
-            measured_at: start() + minutes(minute),
-            glucose: Value::Level(level),
-            meter: MeterKind::Pet,
-        }
-    }
-
-    #[test]
-    fn while_blood_falls_the_estimate_runs_ahead_of_the_sensor() {
-        for lag in [5.0, 8.0, 12.0, 20.0] {
-            let (readings, blood) = falling(14, 1.5, lag);
-            let mut tracker = Tracker::new(&sensor(lag));
-            assert_eq!(tracker.add(&readings), 14);
-            let newest = tracker.newest().unwrap();
-            let raw = newest.value.level().unwrap() - blood;
-            let estimate = tracker.estimate(newest.measured_at).unwrap();
-            assert!(
-                (estimate.blood - blood).abs() < 0.6 * raw,
-                "lag {lag}: {} for {blood}, raw {raw}",
-                estimate.blood
-            );
-            assert!(estimate.rate_per_min < -0.7, "lag {lag}: {}", estimate.rate_per_min);
-        }
-    }
-
-    #[test]
-    fn the_order_of_arrival_changes_nothing() {
-        let (readings, _) = falling(30, 1.0, 8.0);
-        let mut straight = Tracker::new(&sensor(8.0));
-        for reading in &readings {
-            straight.add(&[*reading]);
-        }
-        straight.meter(&check(200.0, 240.0));
-        let mut crossed = Tracker::new(&sensor(8.0));
-        crossed.add(&readings[20..]);
-        crossed.meter(&check(200.0, 240.0));
-        let mut older = readings[..20].to_vec();
-        older.reverse();
-        assert_eq!(crossed.add(&older), 20);
-        assert_eq!(crossed.add(&readings), 0, "repeats are not taken");
-        let (a, b) =
-            (straight.estimate(start() + minutes(500.0)), crossed.estimate(start() + minutes(500.0)));
-        assert!((a.unwrap().blood - b.unwrap().blood).abs() < 1e-9);
-        assert_eq!(straight.smoothed().len(), 30);
-    }
-
-    #[test]
-    fn what_is_held_stays_bounded_and_survives_json() {
-        let mut tracker = Tracker::new(&sensor(8.0));
-        for k in 0..2000 {
-            let level = 150.0 + 60.0 * (f64::from(k) / 10.0).sin();
-            tracker.add(&[reading(15.0 * f64::from(k), Value::Level(level.round()))]);
-            tracker.dose(start() + minutes(15.0 * f64::from(k)));
-            tracker.meter(&check(15.0 * f64::from(k) + 5.0, level.round()));
-        }
-        assert_eq!(tracker.recent().len(), RING);
-        assert_eq!(tracker.add(&[reading(10.0, Value::Below)]), 0, "older than the ring");
-        let text = serde_json::to_string(&tracker).unwrap();
-        assert!(text.len() < 64 * 1024, "{}", text.len());
-        let back: Tracker = serde_json::from_str(&text).unwrap();
-        assert_eq!(back, tracker);
-    }
-
-    #[test]
-    fn below_range_says_lower_than_the_bound_itself() {
-        let (mut readings, _) = falling(20, 1.0, 8.0);
-        readings.truncate(18);
-        let mut at_bound = Tracker::new(&sensor(8.0));
-        at_bound.add(&readings);
-        let mut lower = at_bound.clone();
-        at_bound.add(&[reading(270.0, Value::Level(41.0))]);
-        lower.add(&[reading(270.0, Value::Below)]);
-        let at = start() + minutes(270.0);
-        assert!(lower.estimate(at).unwrap().blood < at_bound.estimate(at).unwrap().blood);
-    }
-
-    #[test]
-    fn an_outlook_on_a_fall_sees_the_low_and_one_on_a_plateau_does_not() {
-        let mut tracker = Tracker::new(&sensor(8.0));
-        assert_eq!(tracker.outlook(start(), 30.0, 70.0), None);
-        let (readings, _) = falling(16, 1.5, 8.0);
-        tracker.add(&readings[..8]);
-        let calm = tracker.outlook(start() + minutes(105.0), 30.0, 70.0).unwrap();
-        assert!(calm.chance < 0.01 && calm.crossing.is_none(), "{calm:?}");
-        tracker.add(&readings);
-        let now = start() + minutes(225.0);
-        let fall = tracker.outlook(now, 30.0, 70.0).unwrap();
-        assert!(fall.chance > 0.3, "{fall:?}");
-        let later = tracker.outlook(now, 120.0, 70.0).unwrap();
-        assert!(later.chance >= fall.chance && later.sd_at_end > fall.sd_at_end);
-        let scan = tracker.scan_again(now, 70.0, 0.1).unwrap();
-        assert!(scan >= now + minutes(15.0) && scan < now + minutes(60.0));
-    }
-
-    #[test]
-    fn a_meter_check_sharpens_the_estimate_and_a_new_wear_forgets_its_lesson() {
-        let readings: Vec<Reading> =
-            (0..40).map(|k| reading(15.0 * f64::from(k), Value::Level(200.0))).collect();
-        let mut tracker = Tracker::new(&sensor(8.0));
-        tracker.add(&readings[..20]);
-        let before = tracker.estimate(start() + minutes(286.0)).unwrap();
-        tracker.meter(&check(286.0, 180.0));
-        let after = tracker.estimate(start() + minutes(286.0)).unwrap();
-        assert!(after.blood_sd < before.blood_sd && after.blood < before.blood);
-        let mut renewed = tracker.clone();
-        renewed.new_wear(start() + minutes(290.0));
-        tracker.add(&readings);
-        renewed.add(&readings);
-        let end = start() + minutes(600.0);
-        assert!(tracker.estimate(end).unwrap().blood < renewed.estimate(end).unwrap().blood - 0.3);
-    }
-}
+mod tests;

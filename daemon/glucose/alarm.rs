@@ -1,0 +1,168 @@
+//! When a chance becomes an alarm: threshold by the cost of missing a low, and how an alarm ends.
+//!
+//! In: the chance that blood goes under the limit within [`HORIZON_MINUTES`], at any look, streamed or scanned.
+//! Out: whether an alarm begins, stands or ends. Knows nothing of people or messages; its state is two instants.
+
+use serde::{Deserialize, Serialize};
+
+use crate::words::{Moment, minutes};
+
+/// How far the chance looks that an alarm is decided by, minutes. Chosen by us: a fall that ends in a low mostly
+/// shows for about an hour, and half of that would leave no time to act (`docs/outlook.md` has the measurement).
+pub const HORIZON_MINUTES: f64 = 60.0;
+
+/// One plain setting for what is worse: a low that nobody was warned of, or an alarm for nothing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Style {
+    /// Warn early, at the price of more alarms for nothing.
+    Sooner,
+    /// In between.
+    #[default]
+    Balanced,
+    /// Only when it is rather likely.
+    Fewer,
+}
+
+impl Style {
+    /// How many alarms for nothing one unwarned low is worth.
+    ///
+    /// Speaking pays where chance * worth > (1 - chance), which gives [`Style::threshold`].
+    #[must_use]
+    pub const fn worth(self) -> f64 {
+        match self {
+            Self::Sooner => 3.0,
+            Self::Balanced => 1.5,
+            Self::Fewer => 0.75,
+        }
+    }
+
+    /// The chance from which an alarm begins: 1 / (1 + worth).
+    ///
+    /// ```
+    /// use lowtide::glucose::alarm::Style;
+    /// assert_eq!(Style::Sooner.threshold(), 0.25);
+    /// assert_eq!(Style::Balanced.threshold(), 0.4);
+    /// ```
+    #[must_use]
+    pub const fn threshold(self) -> f64 {
+        1.0 / (1.0 + self.worth())
+    }
+}
+
+/// What an alarm does at one look.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Course {
+    /// There is none.
+    Quiet,
+    /// It begins now.
+    Begins,
+    /// It goes on.
+    Stands,
+    /// It ends now.
+    Ends,
+}
+
+/// The alarm of one cat.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AlarmRule {
+    style: Style,
+    /// Since when it stands.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    since: Option<Moment>,
+    /// When the chance was last high enough to uphold it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    upheld: Option<Moment>,
+}
+
+/// An alarm is upheld by this share of the chance that began it, so that it does not flicker around the threshold.
+const UPHOLDS: f64 = 0.6;
+/// It ends when nothing has upheld it for so long: two samples, so that one odd reading does not end it.
+const QUIET_MINUTES: f64 = 30.0;
+
+impl AlarmRule {
+    /// No alarm yet.
+    #[must_use]
+    pub const fn new(style: Style) -> Self {
+        Self { style, since: None, upheld: None }
+    }
+
+    /// Takes over a changed setting; an alarm that stands goes on.
+    pub const fn set_style(&mut self, style: Style) {
+        self.style = style;
+    }
+
+    /// Since when an alarm stands.
+    #[must_use]
+    pub const fn since(&self) -> Option<Moment> {
+        self.since
+    }
+
+    /// One look: `chance` of going under the limit within [`HORIZON_MINUTES`], 0 to 1. `None` means that there is
+    /// nothing fresh to go by: a standing alarm then runs out as if the chance had fallen.
+    pub fn decide(&mut self, chance: Option<f64>, now: Moment) -> Course {
+        let threshold = self.style.threshold();
+        let chance = chance.unwrap_or(0.0);
+        match self.since {
+            None if chance >= threshold => {
+                self.since = Some(now);
+                self.upheld = Some(now);
+                Course::Begins
+            }
+            None => Course::Quiet,
+            Some(_) if chance >= UPHOLDS * threshold => {
+                self.upheld = Some(now);
+                Course::Stands
+            }
+            Some(_) if self.upheld.is_some_and(|at| now - at < minutes(QUIET_MINUTES)) => Course::Stands,
+            Some(_) => {
+                self.since = None;
+                self.upheld = None;
+                Course::Ends
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(minute: f64) -> Moment {
+        Moment::from_millis(1_772_000_000_000) + minutes(minute)
+    }
+
+    #[test]
+    fn an_alarm_begins_once_and_does_not_flicker() {
+        let mut rule = AlarmRule::new(Style::Balanced);
+        let courses: Vec<Course> = [0.1, 0.39, 0.41, 0.35, 0.42, 0.1, 0.5, 0.1, 0.1, 0.1, 0.1]
+            .into_iter()
+            .enumerate()
+            .map(|(k, chance)| rule.decide(Some(chance), at(15.0 * k as f64)))
+            .collect();
+        use Course::{Begins, Ends, Quiet, Stands};
+        assert_eq!(
+            courses,
+            [Quiet, Quiet, Begins, Stands, Stands, Stands, Stands, Stands, Ends, Quiet, Quiet]
+        );
+    }
+
+    #[test]
+    fn without_anything_fresh_an_alarm_runs_out() {
+        let mut rule = AlarmRule::new(Style::Fewer);
+        assert_eq!(rule.decide(Some(0.9), at(0.0)), Course::Begins);
+        assert_eq!(rule.decide(None, at(20.0)), Course::Stands);
+        assert_eq!(rule.decide(None, at(31.0)), Course::Ends);
+        assert_eq!(rule.since(), None);
+    }
+
+    #[test]
+    fn the_setting_orders_the_thresholds_and_survives_json() {
+        assert!(Style::Sooner.threshold() < Style::Balanced.threshold());
+        assert!(Style::Balanced.threshold() < Style::Fewer.threshold());
+        let mut rule = AlarmRule::new(Style::Sooner);
+        rule.decide(Some(0.3), at(0.0));
+        let back: AlarmRule = serde_json::from_str(&serde_json::to_string(&rule).unwrap()).unwrap();
+        assert_eq!(back, rule);
+    }
+}

@@ -1,0 +1,197 @@
+//! What is usual for this cat: how its glucose moves after a dose (or by time of day, where no doses are
+//! written down), and how low its days go.
+//!
+//! Learned from readings that are old enough to have all their neighbours; a few kilobytes, however long the
+//! cat is watched. Habits fade: a cycle counts half after about a week.
+
+use serde::{Deserialize, Serialize};
+
+use crate::words::{Moment, Reading};
+
+/// Width of one bin, minutes.
+const BIN_MINUTES: f64 = 30.0;
+/// Bins after a dose: 14 hours.
+const AFTER_DOSE: usize = 28;
+/// Bins of a day.
+const OF_DAY: usize = 48;
+/// What remains of a bin's weight with each reading more: two readings fall into a bin per cycle.
+const KEEP: f64 = 0.96;
+/// Days whose lowest reading is kept.
+const DAYS: usize = 8;
+/// Changes are learned over these spans, minutes.
+pub(crate) const SPANS: [f64; 3] = [30.0, 60.0, 90.0];
+
+/// Usual changes of the logarithm of glucose from one place in the cycle.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+struct Bin {
+    weight: f64,
+    /// Weighted sums of the changes over [`SPANS`].
+    changes: [f64; 3],
+    /// Weighted sum of squares of the change over an hour.
+    square: f64,
+}
+
+/// The lowest reading of one day, counted from the epoch.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+struct Day {
+    number: i64,
+    low: f64,
+}
+
+/// Habits of one cat.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Habit {
+    after_dose: Vec<Bin>,
+    of_day: Vec<Bin>,
+    days: Vec<Day>,
+    /// Readings up to here have been learned from.
+    until: Option<Moment>,
+}
+
+/// What habit says about the next hour and a half.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Usual {
+    /// Expected change of the logarithm of glucose over [`SPANS`], drawn to zero where little is known.
+    pub changes: [f64; 3],
+    /// Spread of the change over an hour, from cycle to cycle; zero where nothing is known.
+    pub spread: f64,
+    /// How much it rests on, in readings.
+    pub weight: f64,
+}
+
+impl Default for Habit {
+    fn default() -> Self {
+        Self {
+            after_dose: vec![Bin::default(); AFTER_DOSE],
+            of_day: vec![Bin::default(); OF_DAY],
+            days: Vec::new(),
+            until: None,
+        }
+    }
+}
+
+impl Usual {
+    /// Expected rate over the next hour at a level, mg/dL per minute: what usually happens, as far as the cycles were
+    /// alike (m^2 / (m^2 + s^2) of it, m the usual change and s its spread).
+    pub(crate) fn drift(&self, level: f64) -> f64 {
+        let mean = self.changes[1];
+        let alike = mean * mean / (mean * mean + self.spread * self.spread + 1e-6);
+        level.clamp(20.0, 600.0) * (alike * mean).exp_m1() / SPANS[1]
+    }
+}
+
+impl Habit {
+    /// Learns from the readings of `ring` (oldest first) that were measured up to `settled` and not learned before.
+    pub(crate) fn learn(&mut self, ring: &[Reading], doses: &[Moment], settled: Moment) {
+        let from = ring.partition_point(|r| self.until.is_some_and(|until| r.measured_at <= until));
+        let to = ring.partition_point(|r| r.measured_at <= settled);
+        for place in from..to {
+            let at = ring[place].measured_at;
+            self.until = Some(at);
+            let Some(level) = ring[place].value.level() else { continue };
+            self.day(at, level);
+            let change = |span: f64| {
+                let then = near(ring, at, span)?;
+                Some((then / level).ln())
+            };
+            let Some(changes) = change(SPANS[0]).zip(change(SPANS[1])).zip(change(SPANS[2])) else {
+                continue;
+            };
+            let changes = [changes.0.0, changes.0.1, changes.1];
+            self.of_day[day_bin(at)].add(changes);
+            if let Some(bin) = dose_bin(doses, at) {
+                self.after_dose[bin].add(changes);
+            }
+        }
+    }
+
+    /// What usually follows from here after a dose; nothing if no dose was written down within 14 hours.
+    pub(crate) fn after_dose(&self, doses: &[Moment], at: Moment) -> Usual {
+        dose_bin(doses, at).map_or(Usual::default(), |bin| usual(&self.after_dose, bin, false))
+    }
+
+    /// What usually follows at this time of day.
+    pub(crate) fn at_time_of_day(&self, at: Moment) -> Usual {
+        usual(&self.of_day, day_bin(at), true)
+    }
+
+    /// What usually follows: after a dose where one is written down, else at this time of day.
+    pub(crate) fn usual(&self, doses: &[Moment], at: Moment) -> Usual {
+        let dosed = self.after_dose(doses, at);
+        if dosed.weight > 0.0 { dosed } else { self.at_time_of_day(at) }
+    }
+
+    /// Mean and least of the lowest readings of the last days, mg/dL; `None` before the first day is over.
+    pub(crate) fn day_lows(&self) -> Option<(f64, f64)> {
+        let least = self.days.iter().map(|day| day.low).fold(f64::INFINITY, f64::min);
+        let sum: f64 = self.days.iter().map(|day| day.low).sum();
+        (!self.days.is_empty()).then(|| (sum / self.days.len() as f64, least))
+    }
+
+    fn day(&mut self, at: Moment, level: f64) {
+        let number = at.millis().div_euclid(86_400_000);
+        match self.days.last_mut() {
+            Some(day) if day.number == number => day.low = day.low.min(level),
+            _ => self.days.push(Day { number, low: level }),
+        }
+        if self.days.len() > DAYS {
+            self.days.remove(0);
+        }
+    }
+}
+
+impl Bin {
+    fn add(&mut self, changes: [f64; 3]) {
+        self.weight = self.weight * KEEP + 1.0;
+        for (sum, change) in self.changes.iter_mut().zip(changes) {
+            *sum = *sum * KEEP + change;
+        }
+        self.square = self.square * KEEP + changes[1] * changes[1];
+    }
+}
+
+/// A bin and its neighbours, drawn to zero: with `n` readings the mean counts n/(n + 4).
+fn usual(bins: &[Bin], at: usize, round: bool) -> Usual {
+    let side = |step: i64| {
+        let place = at as i64 + step;
+        let place = if round { place.rem_euclid(bins.len() as i64) } else { place };
+        usize::try_from(place).ok().and_then(|place| bins.get(place)).copied().unwrap_or_default()
+    };
+    let (mut weight, mut changes, mut square) = (0.0, [0.0; 3], 0.0);
+    for (bin, share) in [(side(-1), 0.5), (side(0), 1.0), (side(1), 0.5)] {
+        weight += share * bin.weight;
+        square += share * bin.square;
+        for (sum, change) in changes.iter_mut().zip(bin.changes) {
+            *sum += share * change;
+        }
+    }
+    if weight <= 0.0 {
+        return Usual::default();
+    }
+    let mean = changes[1] / weight;
+    Usual {
+        changes: changes.map(|sum| sum / (weight + 4.0)),
+        spread: (square / weight - mean * mean).max(0.0).sqrt(),
+        weight,
+    }
+}
+
+fn dose_bin(doses: &[Moment], at: Moment) -> Option<usize> {
+    let last = doses.iter().rev().find(|dose| **dose <= at)?;
+    let bin = (at.minutes_since(*last) / BIN_MINUTES) as usize;
+    (bin < AFTER_DOSE).then_some(bin)
+}
+
+fn day_bin(at: Moment) -> usize {
+    let minute = at.millis().div_euclid(60_000).rem_euclid(1440) as f64;
+    ((minute / BIN_MINUTES) as usize).min(OF_DAY - 1)
+}
+
+/// The level `span` minutes after `at` (before it, if negative): of the reading nearest to that, within 10 minutes.
+pub(crate) fn near(ring: &[Reading], at: Moment, span: f64) -> Option<f64> {
+    let off = |reading: &Reading| (reading.measured_at.minutes_since(at) - span).abs();
+    let place = ring.partition_point(|reading| reading.measured_at.minutes_since(at) < span);
+    let around = [place.checked_sub(1).and_then(|k| ring.get(k)), ring.get(place)];
+    let best = around.into_iter().flatten().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+    (off(best) <= 10.0).then(|| super::evidence::number(best.value))
+}

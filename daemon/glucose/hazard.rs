@@ -1,0 +1,196 @@
+//! What was learned on invented cats about lows ahead: a small forest, and how its answer and the filter's
+//! become a chance for each horizon. A table of numbers, in `hazard.table`, with the command that made it.
+//!
+//! In: a row of [`evidence`](super::evidence) and the filter's own chances. Out: a chance, or `None` where the
+//! row lies outside of what the table was made from: then the filter's own chance stands.
+
+use std::sync::LazyLock;
+
+use super::evidence::{CORE, COUNT};
+
+/// Horizons for which the table holds weights, minutes.
+pub const HORIZONS: [f64; 8] = [15.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 240.0];
+
+/// One tree: three splits from root to leaf, complete. Node k splits into 2k+1 (at most `threshold`, or not
+/// known) and 2k+2.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tree {
+    /// Which number of the row each node looks at, and the threshold.
+    pub splits: [(usize, f64); 7],
+    /// What each leaf adds to the log-odds.
+    pub leaves: [f64; 8],
+}
+
+/// Everything that was learned.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Table {
+    /// Least and greatest value of each number of a row that was learned from.
+    pub ranges: [[f64; 2]; COUNT],
+    /// Log-odds before any tree.
+    pub base: f64,
+    /// The trees.
+    pub trees: Vec<Tree>,
+    /// Per horizon: log-odds = w0 + w1 forest + w2 filter, each in log-odds.
+    pub blends: [[f64; 3]; HORIZONS.len()],
+    /// Per horizon, where the forest has no say: log-odds = w0 + w1 filter.
+    pub alone: [[f64; 2]; HORIZONS.len()],
+    /// Per horizon: the tenth and the ninetieth percentile of the end, in the filter's deviations from its mean.
+    pub ends: [[f64; 2]; HORIZONS.len()],
+}
+
+impl Table {
+    /// The table that ships.
+    #[must_use]
+    pub fn shipped() -> &'static Self {
+        static SHIPPED: LazyLock<Table> = LazyLock::new(|| {
+            Table::parse(include_str!("hazard.table")).expect("a test reads the table that is compiled in")
+        });
+        &SHIPPED
+    }
+
+    /// Log-odds of a low within an hour, as the forest sees it; `None` if the row lies outside of its range.
+    #[must_use]
+    pub fn odds(&self, row: &[f64; COUNT]) -> Option<f64> {
+        let known = |place: &usize| {
+            let [least, most] = self.ranges[*place];
+            row[*place].is_nan() || (least..=most).contains(&row[*place])
+        };
+        let inside = CORE.iter().all(known);
+        inside.then(|| self.base + self.trees.iter().map(|tree| tree.answer(row)).sum::<f64>())
+    }
+
+    /// The chance of a low within each of [`HORIZONS`], from the forest's log-odds, if it has a say, and the filter's
+    /// chances; never falling.
+    #[must_use]
+    pub fn chances(&self, odds: Option<f64>, filter: &[f64; HORIZONS.len()]) -> [f64; HORIZONS.len()] {
+        let mut most = 0.0_f64;
+        std::array::from_fn(|k| {
+            let own = log_odds(filter[k]);
+            let sum = match odds {
+                Some(odds) => self.blends[k][0] + self.blends[k][1] * odds + self.blends[k][2] * own,
+                // Nobody has seen such a case: half way between what was measured and the filter's own word,
+                // which sees more danger.
+                None => 0.5 * (self.alone[k][0] + self.alone[k][1] * own + own),
+            };
+            most = most.max(1.0 / (1.0 + (-sum).exp()));
+            most
+        })
+    }
+
+    /// Reads the text form; `None` if anything is wrong with it.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        let mut table = Self {
+            ranges: [[f64::NAN; 2]; COUNT],
+            base: f64::NAN,
+            trees: Vec::new(),
+            blends: [[f64::NAN; 3]; HORIZONS.len()],
+            alone: [[f64::NAN; 2]; HORIZONS.len()],
+            ends: [[f64::NAN; 2]; HORIZONS.len()],
+        };
+        let (mut ranges, mut blends, mut alone, mut ends) = (0, 0, 0, 0);
+        for line in text.lines().filter(|line| !line.starts_with('#') && !line.trim().is_empty()) {
+            let (kind, rest) = line.split_once(' ')?;
+            let rest = rest.split(" ; ").next()?;
+            let numbers: Vec<f64> = rest.split_whitespace().map(str::parse).collect::<Result<_, _>>().ok()?;
+            match kind {
+                "range" => {
+                    *table.ranges.get_mut(ranges)? = numbers.try_into().ok()?;
+                    ranges += 1;
+                }
+                "base" => table.base = *numbers.first()?,
+                "tree" => table.trees.push(Tree::of(&numbers)?),
+                "blend" => {
+                    *table.blends.get_mut(blends)? = numbers.try_into().ok()?;
+                    blends += 1;
+                }
+                "alone" => {
+                    *table.alone.get_mut(alone)? = numbers.try_into().ok()?;
+                    alone += 1;
+                }
+                "end" => {
+                    *table.ends.get_mut(ends)? = numbers.try_into().ok()?;
+                    ends += 1;
+                }
+                _ => return None,
+            }
+        }
+        let whole = ranges == COUNT && [blends, alone, ends] == [HORIZONS.len(); 3];
+        (whole && table.base.is_finite() && !table.trees.is_empty()).then_some(table)
+    }
+}
+
+impl Tree {
+    /// What the tree adds for a row.
+    #[must_use]
+    pub fn answer(&self, row: &[f64; COUNT]) -> f64 {
+        let mut node = 0;
+        while let Some((place, threshold)) = self.splits.get(node) {
+            // What is not known is not greater than anything: it goes to the left.
+            node = 2 * node + 1 + usize::from(row[*place] > *threshold);
+        }
+        self.leaves[node - self.splits.len()]
+    }
+
+    fn of(numbers: &[f64]) -> Option<Self> {
+        let (splits, leaves) = numbers.split_at_checked(14)?;
+        let mut tree = Self { splits: [(0, 0.0); 7], leaves: leaves.try_into().ok()? };
+        for (split, pair) in tree.splits.iter_mut().zip(splits.chunks(2)) {
+            let place = pair[0] as usize;
+            if place >= COUNT {
+                return None;
+            }
+            *split = (place, pair[1]);
+        }
+        Some(tree)
+    }
+}
+
+/// Log-odds of a chance, kept within what a table can weigh.
+#[must_use]
+pub fn log_odds(chance: f64) -> f64 {
+    let chance = chance.clamp(1e-4, 1.0 - 1e-4);
+    (chance / (1.0 - chance)).ln()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_table_that_ships_can_be_read_and_stays_within_reason() {
+        let table = Table::shipped();
+        assert!(table.trees.len() >= 50 && table.trees.len() <= 400);
+        assert!(table.blends.iter().all(|blend| blend[1] >= 0.0), "the forest never speaks against itself");
+        assert!(table.ends.iter().all(|end| end[0] < 0.0 && end[1] > 0.0));
+        assert!(table.ranges.iter().all(|range| range[0] <= range[1]));
+    }
+
+    #[test]
+    fn a_row_outside_of_what_was_learned_gets_no_answer() {
+        let table = Table::shipped();
+        let mut row = [f64::NAN; COUNT];
+        assert!(table.odds(&row).is_some(), "not known is not outside");
+        row[CORE[0]] = 1e6;
+        assert_eq!(table.odds(&row), None);
+    }
+
+    #[test]
+    fn chances_never_fall_with_the_horizon() {
+        let table = Table::shipped();
+        for odds in [-6.0, -1.0, 0.0, 2.0] {
+            for odds in [Some(odds), None] {
+                let chances = table.chances(odds, &[0.5, 0.4, 0.3, 0.2, 0.1, 0.05, 0.02, 0.01]);
+                assert!(chances.is_sorted(), "{chances:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_spoilt_table_is_refused() {
+        assert_eq!(Table::parse("base 1.0\n"), None);
+        assert_eq!(Table::parse("what 1 2 3\n"), None);
+        let cut: String = include_str!("hazard.table").lines().take(30).collect::<Vec<_>>().join("\n");
+        assert_eq!(Table::parse(&cut), None);
+    }
+}

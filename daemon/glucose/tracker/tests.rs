@@ -1,0 +1,152 @@
+//! Tests of the tracker.
+
+use super::*;
+use crate::words::{CatName, MeterKind, ReadingKind, SensorKind, Value};
+
+fn sensor(lag_minutes: f64) -> SensorSettings {
+    SensorSettings {
+        kind: SensorKind::Scanned,
+        sample_minutes: 15.0,
+        memory_hours: 8.0,
+        wear_days: 14.0,
+        warm_up_minutes: 60.0,
+        range: [40.0, 500.0],
+        lag_minutes,
+    }
+}
+
+fn start() -> Moment {
+    Moment::parse("2026-03-01T06:00:00Z").unwrap()
+}
+
+fn reading(minute: f64, value: Value) -> Reading {
+    Reading { measured_at: start() + minutes(minute), value, kind: ReadingKind::History }
+}
+
+/// Fluid readings of blood that rests at 250 and then falls by `rate` a minute, one in 15 minutes.
+fn falling(count: usize, rate: f64, lag: f64) -> (Vec<Reading>, f64) {
+    let (mut fluid, mut blood) = (250.0_f64, 250.0_f64);
+    let mut out = Vec::new();
+    for k in 0..count {
+        for _ in 0..150 {
+            if k > 8 {
+                blood -= rate * 0.1;
+            }
+            fluid += (blood - fluid) / lag * 0.1;
+        }
+        out.push(reading(15.0 * k as f64, Value::Level(fluid.round())));
+    }
+    (out, blood)
+}
+
+fn check(minute: f64, level: f64) -> MeterCheck {
+    MeterCheck {
+        cat: CatName::new("pepper").unwrap(),
+        measured_at: start() + minutes(minute),
+        glucose: Value::Level(level),
+        meter: MeterKind::Pet,
+    }
+}
+
+#[test]
+fn while_blood_falls_the_estimate_runs_ahead_of_the_sensor() {
+    for lag in [5.0, 8.0, 12.0, 20.0] {
+        let (readings, blood) = falling(14, 1.5, lag);
+        let mut tracker = Tracker::new(&sensor(lag));
+        assert_eq!(tracker.add(&readings), 14);
+        let newest = tracker.newest().unwrap();
+        let raw = newest.value.level().unwrap() - blood;
+        let estimate = tracker.estimate(newest.measured_at).unwrap();
+        assert!(
+            (estimate.blood - blood).abs() < 0.6 * raw,
+            "lag {lag}: {} for {blood}, raw {raw}",
+            estimate.blood
+        );
+        assert!(estimate.rate_per_min < -0.7, "lag {lag}: {}", estimate.rate_per_min);
+    }
+}
+
+#[test]
+fn the_order_of_arrival_changes_nothing() {
+    let (readings, _) = falling(30, 1.0, 8.0);
+    let mut straight = Tracker::new(&sensor(8.0));
+    for reading in &readings {
+        straight.add(&[*reading]);
+    }
+    straight.meter(&check(200.0, 240.0));
+    let mut crossed = Tracker::new(&sensor(8.0));
+    crossed.add(&readings[20..]);
+    crossed.meter(&check(200.0, 240.0));
+    let mut older = readings[..20].to_vec();
+    older.reverse();
+    assert_eq!(crossed.add(&older), 20);
+    assert_eq!(crossed.add(&readings), 0, "repeats are not taken");
+    let (a, b) = (straight.estimate(start() + minutes(500.0)), crossed.estimate(start() + minutes(500.0)));
+    assert!((a.unwrap().blood - b.unwrap().blood).abs() < 1e-9);
+    assert_eq!(straight.smoothed().len(), 30);
+}
+
+#[test]
+fn what_is_held_stays_bounded_and_survives_json() {
+    let mut tracker = Tracker::new(&sensor(8.0));
+    for k in 0..2000 {
+        let level = 150.0 + 60.0 * (f64::from(k) / 10.0).sin();
+        tracker.add(&[reading(15.0 * f64::from(k), Value::Level(level.round()))]);
+        tracker.dose(start() + minutes(15.0 * f64::from(k)));
+        tracker.meter(&check(15.0 * f64::from(k) + 5.0, level.round()));
+    }
+    assert_eq!(tracker.recent().len(), RING);
+    assert_eq!(tracker.add(&[reading(10.0, Value::Below)]), 0, "older than the ring");
+    let text = serde_json::to_string(&tracker).unwrap();
+    assert!(text.len() < 64 * 1024, "{}", text.len());
+    let back: Tracker = serde_json::from_str(&text).unwrap();
+    assert_eq!(back, tracker);
+}
+
+#[test]
+fn below_range_says_lower_than_the_bound_itself() {
+    let (mut readings, _) = falling(20, 1.0, 8.0);
+    readings.truncate(18);
+    let mut at_bound = Tracker::new(&sensor(8.0));
+    at_bound.add(&readings);
+    let mut lower = at_bound.clone();
+    at_bound.add(&[reading(270.0, Value::Level(41.0))]);
+    lower.add(&[reading(270.0, Value::Below)]);
+    let at = start() + minutes(270.0);
+    assert!(lower.estimate(at).unwrap().blood < at_bound.estimate(at).unwrap().blood);
+}
+
+#[test]
+fn an_outlook_on_a_fall_sees_the_low_and_one_on_a_plateau_does_not() {
+    let mut tracker = Tracker::new(&sensor(8.0));
+    assert_eq!(tracker.outlook(start(), 30.0, 70.0), None);
+    let (readings, _) = falling(16, 1.5, 8.0);
+    tracker.add(&readings[..8]);
+    let calm = tracker.outlook(start() + minutes(105.0), 30.0, 70.0).unwrap();
+    assert!(calm.chance < 0.01 && calm.crossing.is_none(), "{calm:?}");
+    tracker.add(&readings);
+    let now = start() + minutes(225.0);
+    let fall = tracker.outlook(now, 30.0, 70.0).unwrap();
+    assert!(fall.chance > 0.05 && fall.crossing.is_some(), "{fall:?}");
+    let later = tracker.outlook(now, 120.0, 70.0).unwrap();
+    assert!(later.chance >= fall.chance && later.sd_at_end > fall.sd_at_end);
+    let scan = tracker.scan_again(now, 70.0, 0.1).unwrap();
+    assert!(scan >= now + minutes(15.0) && scan < now + minutes(60.0));
+}
+
+#[test]
+fn a_meter_check_sharpens_the_estimate_and_a_new_wear_forgets_its_lesson() {
+    let readings: Vec<Reading> = (0..40).map(|k| reading(15.0 * f64::from(k), Value::Level(200.0))).collect();
+    let mut tracker = Tracker::new(&sensor(8.0));
+    tracker.add(&readings[..20]);
+    let before = tracker.estimate(start() + minutes(286.0)).unwrap();
+    tracker.meter(&check(286.0, 180.0));
+    let after = tracker.estimate(start() + minutes(286.0)).unwrap();
+    assert!(after.blood_sd < before.blood_sd && after.blood < before.blood);
+    let mut renewed = tracker.clone();
+    renewed.new_wear(start() + minutes(290.0));
+    tracker.add(&readings);
+    renewed.add(&readings);
+    let end = start() + minutes(600.0);
+    assert!(tracker.estimate(end).unwrap().blood < renewed.estimate(end).unwrap().blood - 0.3);
+}

@@ -1,0 +1,148 @@
+//! What invented cats show at each look, and what came of it.
+
+use lowtide::glucose::Tracker;
+use lowtide::glucose::evidence::COUNT;
+use lowtide::glucose::hazard::HORIZONS;
+use lowtide::simulate::cat::{Family, Options, Trace, simulate};
+use lowtide::words::{Moment, SensorEvent, SensorKind, SensorSettings, minutes};
+
+use crate::grow::Rows;
+
+/// Looks at cats, one after another.
+#[derive(Debug, Default)]
+pub struct Looks {
+    /// Which cat.
+    pub cats: Vec<u64>,
+    /// How much the look counts.
+    pub weights: Vec<f32>,
+    /// The evidence.
+    pub rows: Vec<[f32; COUNT]>,
+    /// The filter's own chance for each horizon.
+    pub filter: Vec<[f32; HORIZONS.len()]>,
+    /// Minutes until blood was first under the limit; infinite if not within four hours.
+    pub next: Vec<f32>,
+    /// Blood at the end of each horizon, in the filter's deviations from its mean.
+    pub ends: Vec<[f32; HORIZONS.len()]>,
+}
+
+/// Readings over the limit by more than this are not learned from: the filter alone decides there.
+const FAR: f64 = 130.0;
+/// Days of each cat.
+const DAYS: u32 = 28;
+
+impl Looks {
+    /// At so many cats of a family: some without doses on record, some with readings missing, some noisy.
+    pub fn of(family: Family, from: u64, count: u64) -> Self {
+        let mut all = Self::default();
+        for seed in from..from + count {
+            let usual = Options { family, ..Options::default() };
+            let options = match seed % 10 {
+                1 | 2 => Options { doses_recorded: false, ..usual },
+                3 => Options { missing: 0.4, ..usual },
+                4 => Options { noise: 1.6, ..usual },
+                _ => usual,
+            };
+            all.watch(seed, &simulate(seed, DAYS, &options));
+        }
+        all
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.cats.len()
+    }
+
+    /// Adds others.
+    pub fn extend(&mut self, other: Self) {
+        self.cats.extend(other.cats);
+        self.weights.extend(other.weights);
+        self.rows.extend(other.rows);
+        self.filter.extend(other.filter);
+        self.next.extend(other.next);
+        self.ends.extend(other.ends);
+    }
+
+    /// Columns for growing, and whether there was a low within an hour.
+    pub fn rows(&self, which: &[usize]) -> Rows {
+        Rows {
+            columns: (0..COUNT).map(|c| which.iter().map(|k| self.rows[*k][c]).collect()).collect(),
+            answers: which.iter().map(|k| self.next[*k] <= 60.0).collect(),
+            weights: which.iter().map(|k| self.weights[*k]).collect(),
+        }
+    }
+
+    /// Least and greatest of each number.
+    pub fn ranges(&self) -> [[f64; 2]; COUNT] {
+        std::array::from_fn(|c| {
+            let known = self.rows.iter().map(|row| f64::from(row[c])).filter(|x| !x.is_nan());
+            known.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], x| [a.min(x), b.max(x)])
+        })
+    }
+
+    fn watch(&mut self, seed: u64, trace: &Trace) {
+        let mut tracker = Tracker::new(&sensor());
+        let (mut doses, mut events) = (trace.doses.iter().peekable(), trace.sensor.iter().peekable());
+        for (k, reading) in trace.readings.iter().enumerate() {
+            let now = reading.measured_at + minutes(1.0);
+            while let Some(dose) = doses.next_if(|dose| **dose <= now) {
+                tracker.dose(*dose);
+            }
+            while let Some((at, event)) = events.next_if(|(at, _)| *at <= now) {
+                if *event == SensorEvent::Applied {
+                    tracker.new_wear(*at);
+                }
+            }
+            tracker.add(&[*reading]);
+            let dice = (seed * 7919 + k as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40;
+            self.look(seed, trace, &tracker, now, dice);
+            // Scanned sensors are also looked at when the newest reading is old.
+            if dice.is_multiple_of(8) {
+                self.look(seed, trace, &tracker, now + minutes(15.0 * (1 + dice / 8 % 3) as f64), dice / 64);
+            }
+        }
+    }
+
+    fn look(&mut self, seed: u64, trace: &Trace, tracker: &Tracker, now: Moment, dice: u64) {
+        const LIMITS: [f64; 12] = [70.0, 70.0, 70.0, 70.0, 70.0, 70.0, 50.0, 55.0, 60.0, 65.0, 80.0, 90.0];
+        let limit = LIMITS[(dice % 12) as usize];
+        let minute = now.minutes_since(trace.start) as usize;
+        let Some(row) = tracker.evidence(now, limit) else { return };
+        let raw = tracker
+            .newest()
+            .map_or(0.0, |r| r.value.level().unwrap_or(if r.value.under(1.0) { 0.0 } else { 999.0 }));
+        if raw - limit > FAR || minute + 241 > trace.blood.len() {
+            return;
+        }
+        let Some(walk) = tracker.walk(now, limit) else { return };
+        let filter = walk.chances.map(|chance| chance as f32);
+        let ends = std::array::from_fn(|k| {
+            let end = f64::from(trace.blood[minute + HORIZONS[k] as usize]);
+            ((end - walk.ends[k].0) / walk.ends[k].1) as f32
+        });
+        // Where nothing threatens, one look in four says as much as all.
+        let calm = filter[3] < 0.002;
+        if calm && !(dice / 12).is_multiple_of(4) {
+            return;
+        }
+        let first = trace.blood[minute..minute + 241].iter().position(|blood| f64::from(*blood) < limit);
+        self.cats.push(seed);
+        self.weights.push(if calm { 4.0 } else { 1.0 });
+        self.rows.push(row.map(|x| x as f32));
+        self.filter.push(filter);
+        self.next.push(first.map_or(f32::INFINITY, |after| after as f32));
+        self.ends.push(ends);
+    }
+}
+
+/// The sensor as it is set up unless somebody says otherwise.
+pub fn sensor() -> SensorSettings {
+    SensorSettings {
+        kind: SensorKind::Streamed,
+        sample_minutes: 15.0,
+        memory_hours: 8.0,
+        wear_days: 14.0,
+        warm_up_minutes: 60.0,
+        range: [40.0, 500.0],
+        lag_minutes: 8.0,
+    }
+}
