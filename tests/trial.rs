@@ -7,15 +7,22 @@
 mod feed;
 #[path = "trial/forest.rs"]
 mod forest;
+#[path = "trial/measure.rs"]
+mod measure;
 #[path = "trial/method.rs"]
 mod method;
+#[path = "trial/ours.rs"]
+mod ours;
 #[path = "trial/score.rs"]
 mod score;
 
 use feed::{Feed, walk};
 use forest::{Forest, Growth};
+use lowtide::glucose::{Estimate, Outlook};
 use lowtide::simulate::cat::{Options, simulate};
+use measure::Measure;
 use method::{ConstantVelocity, Line, Method, Raw, listen};
+use ours::Belief;
 use score::{Alarm, Said, Tally, Truth, alarms, best_within, lows, merged, sweep};
 
 /// Blood that rests at 100 and is at the given levels in the given stretches (first minute, last minute, level).
@@ -127,11 +134,14 @@ fn an_alarm_is_false_when_blood_stays_up() {
 fn alarms_are_merged_until_half_an_hour_was_quiet() {
     let looks: Vec<(u32, f32)> =
         [(0, 0.1), (15, 0.9), (30, 0.1), (45, 0.9), (60, 0.1), (75, 0.1), (90, 0.1), (105, 0.9)].into();
-    assert_eq!(alarms(&looks, 0.5), [alarm(15, 45), alarm(105, 105)]);
-    assert_eq!(alarms(&looks, 0.95), []);
-    assert_eq!(alarms(&looks, 0.05).len(), 1);
+    assert_eq!(alarms(&looks, 0.5, 0.5), [alarm(15, 45), alarm(105, 105)]);
+    assert_eq!(alarms(&looks, 0.95, 0.95), []);
+    assert_eq!(alarms(&looks, 0.05, 0.05).len(), 1);
+    let sinking = [(0, 0.9), (15, 0.4), (30, 0.4), (45, 0.4), (60, 0.9), (75, 0.1), (90, 0.1), (105, 0.4)];
+    assert_eq!(alarms(&sinking, 0.5, 0.3), [alarm(0, 60)], "less upholds an alarm than begins it");
+    assert_eq!(alarms(&sinking, 0.5, 0.5), [alarm(0, 0), alarm(60, 60)]);
     let seldom = [(0, 0.9), (50, 0.9), (200, 0.9)];
-    assert_eq!(alarms(&seldom, 0.5), [alarm(0, 50), alarm(200, 200)], "nobody looked in between");
+    assert_eq!(alarms(&seldom, 0.5, 0.5), [alarm(0, 50), alarm(200, 200)], "nobody looked in between");
     assert!(merged(std::iter::empty(), &looks).is_empty());
 }
 
@@ -210,4 +220,53 @@ fn the_forest_learns_what_is_there_and_nothing_from_noise() {
     let lost = Forest::learn(&columns, &coin, growth);
     let sure = (6000..8000).filter(|k| lost.odds(&row(*k)).abs() > 2.0).count();
     assert!(sure < 200, "{sure} of 2000");
+}
+
+/// A belief at a minute: the newest reading, the estimate, the chance, and an end with its 80 % interval.
+fn belief(minute: u32, raw: f64, blood: f64, chance: f64, end: f64, sd: f64) -> Belief {
+    let at = lowtide::words::Moment::from_millis(i64::from(minute) * 60_000);
+    Belief {
+        minute,
+        raw: Some(raw),
+        raw_minute: minute - 1,
+        estimate: Estimate { at, blood, blood_sd: 5.0, rate_per_min: 0.0, rate_sd: 0.3 },
+        outlook: Outlook {
+            chance,
+            crossing: None,
+            blood_at_end: end,
+            sd_at_end: sd,
+            interval80: [end - 1.281_55 * sd, end + 1.281_55 * sd],
+        },
+    }
+}
+
+#[test]
+fn the_measures_are_what_can_be_worked_out_by_hand() {
+    // Blood falls by 2 mg/dL a minute from 200 at minute 100 to 60 at minute 170.
+    let mut blood = vec![200.0_f32; 400];
+    for (minute, level) in blood.iter_mut().enumerate().skip(100) {
+        *level = (200.0 - 2.0 * (minute as f32 - 100.0)).max(60.0);
+    }
+    let works = vec![true; 400];
+    let truth = Truth { lows: lows(&blood, &works), weeks: 1.0, blood };
+    let mut measure = Measure::default();
+    // At 140 blood is 120, at 170 it is 60; at 50 and 80 it is 200.
+    measure.add(
+        &truth,
+        &[belief(140, 136.0, 124.0, 0.8, 70.0, 10.0), belief(50, 200.0, 200.0, 0.2, 230.0, 10.0)],
+        30,
+    );
+    assert_eq!(measure.falling_bias(), (16.0, 4.0));
+    let [_, between, falling_past, _] = measure.rms();
+    assert_eq!(between, (16.0, 4.0), "at 120 mg/dL");
+    assert_eq!(falling_past, (0.0, 0.0), "at 200 mg/dL");
+    assert_eq!((measure.bins[8], measure.bins[2]), ((1, 0.8, 1), (1, 0.2, 0)));
+    assert!((measure.log_loss().0 + 0.8_f64.ln()).abs() < 1e-9, "both were right with four in five");
+    assert!((measure.log_loss().1 - 2.0_f64.ln()).abs() < 1e-9, "a coin is as good as the base rate here");
+    assert_eq!(measure.coverage(), 0.5, "60 lies within 70 and 12.8, 200 not within 230 and 12.8");
+    let by_hand = -0.5 * (1.0 + 9.0) / 2.0 - 10.0_f64.ln() - 0.5 * std::f64::consts::TAU.ln();
+    assert!((measure.log_density() - by_hand).abs() < 1e-9);
+    let mut stale = Measure::default();
+    stale.add(&truth, &[Belief { raw_minute: 100, ..belief(140, 136.0, 124.0, 0.8, 70.0, 10.0) }], 30);
+    assert_eq!(stale.log_loss().0, 0.0, "what rests on old readings is not measured");
 }

@@ -1,5 +1,6 @@
 //! All methods on the same cats in one run.
 
+use lowtide::glucose::alarm::Style;
 use lowtide::simulate::cat::{Options, Trace, simulate};
 
 use crate::bound::{self, Bound};
@@ -7,8 +8,8 @@ use crate::feed::Feed;
 use crate::forest::{Forest, Growth};
 use crate::measure::Measure;
 use crate::method::{ConstantVelocity, Crossing, CrossingFit, Line, Method, Raw, listen};
-use crate::ours::Ours;
-use crate::score::{Said, Tally, Truth, best_within, sweep};
+use crate::ours::{MEASURED_MINUTES, Ours, SETTINGS};
+use crate::score::{Said, Tally, Truth, best_within, merged, sweep};
 
 /// Cats and what is true of them.
 #[derive(Debug)]
@@ -103,6 +104,26 @@ pub struct Outcome {
     pub entries: Vec<Entry>,
     /// How good the house's numbers were.
     pub measure: Measure,
+    /// The shipped alarm rule with each setting.
+    pub ruled: Vec<Ruled>,
+}
+
+/// The shipped alarm rule with one setting.
+#[derive(Clone, Debug)]
+pub struct Ruled {
+    /// The setting.
+    pub style: Style,
+    /// How it did.
+    pub tally: Tally,
+}
+
+/// What came of the house's own method.
+#[derive(Debug)]
+struct Own {
+    said: Vec<Said>,
+    measure: Measure,
+    asked: f64,
+    ruled: Vec<Ruled>,
 }
 
 /// Names of the two entries that are not textbook methods.
@@ -123,37 +144,53 @@ pub fn contest(cats: &Cats, fitted: &Fitted, feed: Feed) -> Outcome {
         enter(&format!("constant velocity, {ahead} min"), &said, 0.0);
     }
     enter("chance of crossing", &hear(&cats.traces, feed, || Crossing::new(&fitted.crossing)), 0.0);
-    let (said, measure, asked) = ours(cats, feed);
-    enter(OURS, &said, asked);
+    let own = ours(cats, feed);
+    enter(OURS, &own.said, own.asked);
     if let Some(forest) = &fitted.bound {
         enter(BOUND, &hear(&cats.traces, feed, || Bound::new(forest)), 0.0);
     }
-    Outcome { entries, measure }
+    Outcome { entries, measure: own.measure, ruled: own.ruled }
 }
 
-/// The house's own method: what it said, how good its numbers were, scans asked for per cat and day.
-pub fn ours(cats: &Cats, feed: Feed) -> (Vec<Said>, Measure, f64) {
+/// Adds a bound that learned elsewhere.
+pub fn enter_bound(outcome: &mut Outcome, name: &str, cats: &Cats, forest: &Forest, feed: Feed) {
+    let said = hear(&cats.traces, feed, || Bound::new(forest));
+    outcome.entries.push(Entry { name: name.into(), curve: sweep(&cats.truths, &said), asked: 0.0 });
+}
+
+/// The house's own method.
+fn ours(cats: &Cats, feed: Feed) -> Own {
     let both: Vec<_> = cats.traces.iter().zip(&cats.truths).collect();
     let heard = in_two(&both, |(trace, truth)| {
-        let mut method = Ours::remembering(HORIZON as f64);
+        let mut method = Ours::new();
         let (said, extra) = listen(trace, feed, &mut method);
         let mut measure = Measure::default();
-        measure.add(truth, method.beliefs.as_deref().unwrap_or(&[]), HORIZON);
-        (said, measure, extra)
+        measure.add(truth, &method.beliefs, MEASURED_MINUTES);
+        let low_now = merged(said.low_now.iter().copied(), &said.looks);
+        let tallies = method.held.map(|held| {
+            let minutes = held.iter().filter(|(_, held)| *held).map(|(minute, _)| *minute);
+            let looks: Vec<(u32, f32)> = held.iter().map(|(minute, _)| (*minute, 0.0)).collect();
+            Tally::of(truth, &merged(minutes, &looks), &low_now)
+        });
+        (said, measure, extra, tallies)
     });
     let days = cats.traces.len() as f64 * f64::from(DAYS);
-    let asked = heard.iter().map(|(.., extra)| *extra as f64).sum::<f64>() / days;
-    let mut measure = Measure::default();
-    let mut all = Vec::new();
-    for (said, more, _) in heard {
-        measure.merge(&more);
-        all.push(said);
+    let mut own = Own {
+        said: Vec::new(),
+        measure: Measure::default(),
+        asked: 0.0,
+        ruled: SETTINGS.map(|style| Ruled { style, tally: Tally::default() }).into(),
+    };
+    for (said, measure, extra, tallies) in heard {
+        own.said.push(said);
+        own.measure.merge(&measure);
+        own.asked += extra as f64 / days;
+        for (ruled, tally) in own.ruled.iter_mut().zip(tallies) {
+            ruled.tally.add(tally);
+        }
     }
-    (all, measure, asked)
+    own
 }
-
-/// The default horizon of `low-ahead`, minutes.
-const HORIZON: usize = 30;
 
 fn hear<M: Method>(traces: &[Trace], feed: Feed, method: impl Fn() -> M + Sync) -> Vec<Said> {
     in_two(traces, |trace| listen(trace, feed, &mut method()).0)

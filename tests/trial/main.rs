@@ -11,7 +11,9 @@ mod forest;
 mod measure;
 mod method;
 mod ours;
+mod picture;
 mod print;
+mod report;
 mod score;
 
 use lowtide::simulate::cat::{Family, Options};
@@ -19,6 +21,7 @@ use lowtide::simulate::cat::{Family, Options};
 use contest::{Cats, Fitted, TEST_FROM, TRAINING_FROM, contest};
 use feed::Feed;
 use forest::Growth;
+use report::Size;
 
 const USAGE: &str = "The proof of the outlook, on invented cats.
 
@@ -27,6 +30,8 @@ const USAGE: &str = "The proof of the outlook, on invented cats.
   cargo bench --bench trial -- --quick --scanned   the same for a scanned sensor
   cargo bench --bench trial -- --quick --asked     scanned, and scanned again by day when asked to
   cargo bench --bench trial -- --quick --curve     the same on the other simulator
+  cargo bench --bench trial -- --write             everything; rewrites docs/outlook.md and its pictures
+  cargo bench --bench trial -- --write --small     the same on few cats, to see whether it works
 ";
 
 fn main() {
@@ -34,6 +39,14 @@ fn main() {
     let has = |flag: &str| given.iter().any(|arg| arg == flag);
     if has("--quick") {
         quick(&has);
+    } else if has("--write") {
+        let growth = Growth { trees: 200, depth: 5, rate: 0.06 };
+        let full = Size { training: 300, test: 200, world: 80, growth };
+        let small = Size { training: 40, test: 20, world: 8, growth: Growth { trees: 40, ..growth } };
+        if let Err(problem) = report::write(if has("--small") { small } else { full }) {
+            eprintln!("{problem}");
+            std::process::exit(1);
+        }
     } else {
         print!("{USAGE}");
     }
@@ -53,6 +66,7 @@ fn quick(has: &dyn Fn(&str) -> bool) {
     let outcome = contest(&test, &fitted, feed);
     print::cats(&test);
     print::methods(&outcome);
+    print::ruled(&outcome.ruled);
     print::measure(&outcome.measure);
     if let Some(forest) = fitted.bound() {
         print::importances(forest);

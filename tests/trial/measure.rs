@@ -11,9 +11,8 @@ pub struct Measure {
     falling: usize,
     falling_raw: f64,
     falling_estimate: f64,
-    looks: usize,
-    square_raw: f64,
-    square_estimate: f64,
+    /// Per level of blood ([`LEVELS`]): looks, squared errors of the raw reading and of the estimate.
+    levels: [(usize, f64, f64); 4],
     /// Per tenth of the chance: looks, sum of chances, how often it happened.
     pub bins: [(usize, f64, usize); 10],
     log_loss: f64,
@@ -23,6 +22,8 @@ pub struct Measure {
     density: f64,
 }
 
+/// Upper bounds of the levels of blood at which errors are told apart, mg/dL.
+pub const LEVELS: [f64; 4] = [100.0, 200.0, 350.0, f64::INFINITY];
 /// Falling: faster than this over the last 30 min, mg/dL per minute.
 const FALLING: f64 = -1.0;
 
@@ -48,9 +49,9 @@ impl Measure {
         self.falling += other.falling;
         self.falling_raw += other.falling_raw;
         self.falling_estimate += other.falling_estimate;
-        self.looks += other.looks;
-        self.square_raw += other.square_raw;
-        self.square_estimate += other.square_estimate;
+        for (level, more) in self.levels.iter_mut().zip(&other.levels) {
+            *level = (level.0 + more.0, level.1 + more.1, level.2 + more.2);
+        }
         for (bin, more) in self.bins.iter_mut().zip(&other.bins) {
             *bin = (bin.0 + more.0, bin.1 + more.1, bin.2 + more.2);
         }
@@ -62,13 +63,17 @@ impl Measure {
     }
 
     fn level(&mut self, truth: &Truth, belief: &Belief, now: f64) {
-        self.looks += 1;
-        self.square_raw += (belief.raw - now).powi(2);
-        self.square_estimate += (belief.estimate.blood - now).powi(2);
+        // A reading out of range is not a number that could be off by so much.
+        let Some(raw) = belief.raw else { return };
+        let place = LEVELS.iter().position(|bound| now < *bound).unwrap_or(LEVELS.len() - 1);
+        let level = &mut self.levels[place];
+        level.0 += 1;
+        level.1 += (raw - now).powi(2);
+        level.2 += (belief.estimate.blood - now).powi(2);
         let before = (belief.minute as usize).checked_sub(30).map(|m| f64::from(truth.blood[m]));
         if before.is_some_and(|before| (now - before) / 30.0 < FALLING) {
             self.falling += 1;
-            self.falling_raw += belief.raw - now;
+            self.falling_raw += raw - now;
             self.falling_estimate += belief.estimate.blood - now;
         }
     }
@@ -98,10 +103,12 @@ impl Measure {
         (self.falling_raw / n, self.falling_estimate / n)
     }
 
-    /// Root mean square error: of the raw reading and of the estimate, mg/dL.
-    pub fn rms(&self) -> (f64, f64) {
-        let n = self.looks.max(1) as f64;
-        ((self.square_raw / n).sqrt(), (self.square_estimate / n).sqrt())
+    /// Root mean square error of the raw reading and of the estimate at each of [`LEVELS`], mg/dL.
+    pub fn rms(&self) -> [(f64, f64); 4] {
+        self.levels.map(|(count, raw, estimate)| {
+            let n = count.max(1) as f64;
+            ((raw / n).sqrt(), (estimate / n).sqrt())
+        })
     }
 
     /// Log loss of the chance (nats a look), and that of always saying the base rate.

@@ -1,10 +1,11 @@
 //! The house's own filter and outlook, seen by the trial like any other method.
 
+use lowtide::glucose::alarm::{AlarmRule, Course, HORIZON_MINUTES, Style};
 use lowtide::glucose::{Estimate, Outlook, Tracker};
 use lowtide::words::{Moment, SensorSettings};
 
 use crate::feed::Look;
-use crate::method::{Method, number};
+use crate::method::Method;
 use crate::score::LOW;
 
 /// What the house believed at one look: for measures of how good the numbers are, not only the alarms.
@@ -12,8 +13,8 @@ use crate::score::LOW;
 pub struct Belief {
     /// Minute of the look.
     pub minute: u32,
-    /// The newest reading, mg/dL.
-    pub raw: f64,
+    /// The newest reading, mg/dL, if it was in range.
+    pub raw: Option<f64>,
     /// When it was measured.
     pub raw_minute: u32,
     /// The estimate at the look.
@@ -22,34 +23,42 @@ pub struct Belief {
     pub outlook: Outlook,
 }
 
-/// The house's method: the chance that blood goes under the limit within the horizon.
+/// The settings of the alarm rule.
+pub const SETTINGS: [Style; 3] = [Style::Sooner, Style::Balanced, Style::Fewer];
+/// How far the outlooks look whose numbers are measured: the default of `low-ahead`, minutes.
+pub const MEASURED_MINUTES: usize = 30;
+
+/// The house's method: the chance that blood goes under the limit within the alarm rule's horizon.
 #[derive(Clone, Debug)]
 pub struct Ours {
     tracker: Tracker,
-    horizon: f64,
-    scan_again_chance: f64,
     now: Moment,
     low_now: bool,
-    /// What it believed at each look, if that is wanted.
-    pub beliefs: Option<Vec<Belief>>,
+    /// What it believed at each look.
+    pub beliefs: Vec<Belief>,
+    rules: [AlarmRule; 3],
+    /// For each of [`SETTINGS`] and each look, whether the shipped rule held an alarm.
+    pub held: [Vec<(u32, bool)>; 3],
 }
 
 impl Ours {
-    /// With the sensor settings of the household, looking so many minutes ahead.
-    pub fn new(horizon: f64) -> Self {
+    /// With the sensor settings that a household starts with.
+    pub fn new() -> Self {
         Self {
             tracker: Tracker::new(&SensorSettings::default()),
-            horizon,
-            scan_again_chance: 0.1,
             now: Moment::default(),
             low_now: false,
-            beliefs: None,
+            beliefs: Vec::new(),
+            rules: SETTINGS.map(AlarmRule::new),
+            held: [const { Vec::new() }; 3],
         }
     }
 
-    /// The same, and keeps what it believed.
-    pub fn remembering(horizon: f64) -> Self {
-        Self { beliefs: Some(Vec::new()), ..Self::new(horizon) }
+    fn decide(&mut self, chance: Option<f64>, minute: u32) {
+        for (rule, held) in self.rules.iter_mut().zip(&mut self.held) {
+            let course = rule.decide(chance, self.now);
+            held.push((minute, matches!(course, Course::Begins | Course::Stands)));
+        }
     }
 }
 
@@ -66,20 +75,19 @@ impl Method for Ours {
         let newest = self.tracker.newest()?;
         let age = look.now.minutes_since(newest.measured_at);
         let estimate = self.tracker.estimate(look.now)?;
-        let outlook = self.tracker.outlook(look.now, self.horizon, f64::from(LOW))?;
-        self.low_now = age <= 40.0 && (estimate.blood < f64::from(LOW) || newest.value.under(f64::from(LOW)));
-        if let Some(beliefs) = &mut self.beliefs {
-            let raw_minute = look.minute.saturating_sub(age.round() as u32);
-            beliefs.push(Belief {
-                minute: look.minute,
-                raw: number(newest.value),
-                raw_minute,
-                estimate,
-                outlook,
-            });
-        }
+        let fluid_low = newest.value.under(f64::from(LOW));
+        self.low_now = age <= FRESH_MINUTES && (estimate.blood < f64::from(LOW) || fluid_low);
         // An outlook is never carried past its horizon: with older data there is nothing to say.
-        (age <= 60.0).then_some(outlook.chance)
+        let fresh = age <= HORIZON_MINUTES;
+        let ahead = |minutes| self.tracker.outlook(look.now, minutes, f64::from(LOW));
+        let chance = if fresh { ahead(HORIZON_MINUTES).map(|outlook| outlook.chance) } else { None };
+        if let Some(outlook) = ahead(MEASURED_MINUTES as f64) {
+            let raw_minute = look.minute.saturating_sub(age.round() as u32);
+            let raw = newest.value.level();
+            self.beliefs.push(Belief { minute: look.minute, raw, raw_minute, estimate, outlook });
+        }
+        self.decide(chance, look.minute);
+        chance
     }
 
     fn low_now(&self) -> bool {
@@ -87,6 +95,11 @@ impl Method for Ours {
     }
 
     fn scan_again(&self) -> Option<Moment> {
-        self.tracker.scan_again(self.now, f64::from(LOW), self.scan_again_chance)
+        self.tracker.scan_again(self.now, f64::from(LOW), SCAN_AGAIN_CHANCE)
     }
 }
+
+/// Nothing is called "now" unless its reading is younger than two samples and the lag, minutes.
+const FRESH_MINUTES: f64 = 38.0;
+/// The default chance of an unseen low that makes another scan worth asking for.
+const SCAN_AGAIN_CHANCE: f64 = 0.1;

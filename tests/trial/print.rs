@@ -3,9 +3,9 @@
 use lowtide::simulate::cat::Temper;
 
 use crate::bound;
-use crate::contest::{Cats, Outcome};
+use crate::contest::{Cats, Outcome, Ruled};
 use crate::forest::Forest;
-use crate::measure::Measure;
+use crate::measure::{LEVELS, Measure};
 
 /// Which cats, and how low they go.
 pub fn cats(cats: &Cats) {
@@ -44,13 +44,13 @@ pub fn methods(outcome: &Outcome) {
             "{:38} {:6.3} {:6.3} {:7.3} {:7.2} {:5.2} {:5.0} {:5.2} {:5.2} {:6.3}  {} lows, {:.0} weeks, asked {:.2}",
             entry.name,
             t.warned_share(),
-            share(t.caught, t.lows),
-            share(t.caught_at_all, t.lows),
+            t.caught_share(),
+            t.caught_at_all_share(),
             t.false_per_week(),
             t.far_alarms as f64 / t.weeks,
             t.median_lead(),
-            share(t.deep[1], t.deep[0]),
-            share(t.deep[2], t.deep[0]),
+            share(t.by_depth[0][1], t.by_depth[0][0]),
+            share(t.by_depth[0][2], t.by_depth[0][0]),
             threshold,
             t.lows,
             t.weeks,
@@ -59,13 +59,30 @@ pub fn methods(outcome: &Outcome) {
     }
 }
 
+/// The shipped alarm rule.
+pub fn ruled(ruled: &[Ruled]) {
+    for Ruled { style, tally: t } in ruled {
+        println!(
+            "  rule {:30} {:6.3} {:6.3} {:7.3} {:7.2} {:5.2} {:5.0}",
+            format!("{style:?}"),
+            t.warned_share(),
+            t.caught_share(),
+            t.caught_at_all_share(),
+            t.false_per_week(),
+            t.far_alarms as f64 / t.weeks,
+            t.median_lead(),
+        );
+    }
+}
+
 /// How good the house's numbers are.
 pub fn measure(measure: &Measure) {
-    let ((raw, ours), (raw_rms, ours_rms)) = (measure.falling_bias(), measure.rms());
+    let (raw, ours) = measure.falling_bias();
     let (loss, base) = measure.log_loss();
-    println!(
-        "while falling: raw {raw:+.2}, ours {ours:+.2}; rms error: raw {raw_rms:.2}, ours {ours_rms:.2}"
-    );
+    println!("while falling: raw {raw:+.2}, ours {ours:+.2}");
+    for (bound, (raw, ours)) in LEVELS.iter().zip(measure.rms()) {
+        println!("  rms error while blood is under {bound:3}: raw {raw:5.2}, ours {ours:5.2}");
+    }
     println!(
         "80 % interval holds {:.3}; log loss {loss:.4} (base rate alone {base:.4}); log density {:.3}; worst bin {:.3}",
         measure.coverage(),

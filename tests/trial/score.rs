@@ -24,8 +24,15 @@ pub const COMES_TRUE_WITHIN: usize = 60;
 pub const WAS_TRUE_WITHIN: usize = 20;
 /// Near miss: within a tenth of the limit.
 pub const NEAR: f32 = 77.0;
+/// Upper bounds of the lowest point by which lows are told apart, mg/dL. 54 is the consensus' second level
+/// (Danne et al. 2017); the others are ours.
+pub const DEPTHS: [f32; 4] = [54.0, 60.0, 65.0, LOW];
 /// An alarm stands until its condition has been gone so long.
 pub const QUIET: u32 = 30;
+/// Each threshold of a sweep is reached by so many times as many looks as the one before ...
+const STEP: f64 = 1.1;
+/// ... and an alarm is upheld by the threshold so many steps on, which 1.6 times as many looks reach.
+const UPHELD: usize = 5;
 /// Without any look at all it stands no longer than this.
 pub const STANDS_UNSEEN: u32 = 60;
 
@@ -111,10 +118,22 @@ pub fn lows(blood: &[f32], works: &[bool]) -> Vec<Low> {
     lows
 }
 
-/// Alarms at a threshold: begins at the first look at or over it, stands until all looks of half an hour were under.
-pub fn alarms(looks: &[(u32, f32)], threshold: f32) -> Vec<Alarm> {
-    let over = looks.iter().filter(|(_, score)| *score >= threshold).map(|(minute, _)| *minute);
-    merged(over, looks)
+/// Alarms at a threshold: begins at the first look at or over it, stands until all looks of half an hour were under
+/// `upheld`, which is not over the threshold.
+pub fn alarms(looks: &[(u32, f32)], threshold: f32, upheld: f32) -> Vec<Alarm> {
+    let (mut standing, mut last) = (false, 0);
+    let held = looks.iter().filter(|(minute, score)| {
+        if standing && minute - last > QUIET && !unseen_between(looks, last, *minute) {
+            standing = false;
+        }
+        let holds = *score >= if standing { upheld } else { threshold };
+        if holds {
+            (standing, last) = (true, *minute);
+        }
+        holds
+    });
+    let held: Vec<u32> = held.map(|(minute, _)| *minute).collect();
+    merged(held.into_iter(), looks)
 }
 
 /// Minutes in which a condition held, merged into alarms.
@@ -156,8 +175,8 @@ pub struct Tally {
     pub caught: usize,
     /// Of these: told before, or while it lasted.
     pub caught_at_all: usize,
-    /// Lows that went under 54 mg/dL, how many of them were warned of, and how many caught.
-    pub deep: [usize; 3],
+    /// By how low they went ([`DEPTHS`]): lows, warned of, told at all.
+    pub by_depth: [[usize; 3]; 4],
     /// Minutes between the alarm and the beginning of each low that an alarm was raised for before it.
     pub leads: Vec<f32>,
     /// Alarms.
@@ -208,11 +227,10 @@ impl Tally {
         self.warned += usize::from(warned);
         self.caught += usize::from(caught);
         self.caught_at_all += usize::from(told_by(low.end.max(low.onset + 30)));
-        if low.nadir < 54.0 {
-            self.deep[0] += 1;
-            self.deep[1] += usize::from(warned);
-            self.deep[2] += usize::from(told_by(low.end.max(low.onset + 30)));
-        }
+        let depth = DEPTHS.iter().position(|bound| low.nadir < *bound).unwrap_or(DEPTHS.len() - 1);
+        self.by_depth[depth][0] += 1;
+        self.by_depth[depth][1] += usize::from(warned);
+        self.by_depth[depth][2] += usize::from(told_by(low.end.max(low.onset + 30)));
         let first = alarms.iter().find(|a| a.from >= earliest && a.from <= low.onset);
         self.leads.extend(first.map(|a| (low.onset - a.from) as f32));
     }
@@ -224,7 +242,7 @@ impl Tally {
         self.warned += other.warned;
         self.caught += other.caught;
         self.caught_at_all += other.caught_at_all;
-        for (sum, more) in self.deep.iter_mut().zip(other.deep) {
+        for (sum, more) in self.by_depth.iter_mut().flatten().zip(other.by_depth.iter().flatten()) {
             *sum += more;
         }
         self.leads.extend(other.leads);
@@ -243,6 +261,16 @@ impl Tally {
         self.warned as f64 / self.lows.max(1) as f64
     }
 
+    /// Share of lows told before they began or within half an hour after.
+    pub fn caught_share(&self) -> f64 {
+        self.caught as f64 / self.lows.max(1) as f64
+    }
+
+    /// Share of lows told before they were over.
+    pub fn caught_at_all_share(&self) -> f64 {
+        self.caught_at_all as f64 / self.lows.max(1) as f64
+    }
+
     /// Median lead, minutes; zero without any.
     pub fn median_lead(&self) -> f32 {
         let mut leads = self.leads.clone();
@@ -254,14 +282,16 @@ impl Tally {
 /// One method over the range of its threshold, from few alarms to many.
 pub fn sweep(truths: &[Truth], said: &[Said]) -> Vec<(f32, Tally)> {
     let low_now: Vec<Vec<Alarm>> = said.iter().map(|s| merged(s.low_now.iter().copied(), &s.looks)).collect();
-    thresholds(said)
-        .into_iter()
-        .map(|threshold| {
+    let cuts = thresholds(said);
+    cuts.iter()
+        .enumerate()
+        .map(|(place, threshold)| {
+            let upheld = cuts.get(place + UPHELD).or(cuts.last()).copied().unwrap_or(*threshold);
             let mut sum = Tally::default();
             for ((truth, said), low_now) in truths.iter().zip(said).zip(&low_now) {
-                sum.add(Tally::of(truth, &alarms(&said.looks, threshold), low_now));
+                sum.add(Tally::of(truth, &alarms(&said.looks, *threshold, upheld), low_now));
             }
-            (threshold, sum)
+            (*threshold, sum)
         })
         .collect()
 }
@@ -281,7 +311,7 @@ fn thresholds(said: &[Said]) -> Vec<f32> {
     scores.sort_by(f32::total_cmp);
     let mut cuts: Vec<f32> = (0..60)
         .filter_map(|k| {
-            let top = 0.0005 * 1.1_f64.powi(k);
+            let top = 0.0005 * STEP.powi(k);
             let place = (scores.len() as f64 * (1.0 - top).max(0.0)) as usize;
             scores.get(place.min(scores.len().saturating_sub(1))).copied()
         })
