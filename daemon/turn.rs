@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 use crate::duty::{self, Ledger, Present};
 use crate::watch::{self, CatState, HouseState, Night, Place};
 use crate::words::{
-    Arg, CatName, Change, Event, Finding, Health, Household, Moment, Parcel, Said, Telling, Watch,
+    Arg, Became, CatName, Change, Event, Finding, Health, Household, Moment, Parcel, Said, Telling, Watch,
 };
 
 /// Everything the house knows between two turns. Follows from the journal; bounded. Cheap to clone: cats are shared
@@ -61,70 +61,93 @@ impl House {
 /// nothing.
 pub fn turn(house: &mut House, event: &Event, now: Moment) -> Turned {
     let now = house.now.max(now);
-    let mut changes = look(house, event, now);
-    let mut ledger = std::mem::take(&mut house.ledger);
-    let Some(household) = house.household.clone() else {
-        house.ledger = ledger;
+    let Some((household, changes)) = look(house, event, now) else {
         return Turned::default();
     };
-    let open = house.open();
-    let decided = duty::decide(
-        &mut ledger,
-        Present { household: &household, open: &open, changes: &changes },
-        event,
-        now,
-    );
-    let mut said = Said { changes: Vec::new(), messages: decided.messages, withdrawn: decided.withdrawn };
-    let mut wake = decided.wake;
-    // An outcome can show that a channel is in trouble, or well again: that is a finding of its own.
-    let more = channel_troubles(house, &ledger, &household, now);
-    if !more.is_empty() {
-        let open = house.open();
-        let present = Present { household: &household, open: &open, changes: &more };
-        let decided = duty::decide(&mut ledger, present, &Event::Tick, now);
-        said.messages.extend(decided.messages);
-        said.withdrawn.extend(decided.withdrawn);
-        wake = decided.wake;
-        changes.extend(more);
-    }
+    let mut ledger = std::mem::take(&mut house.ledger);
+    let present = Present { household: &household, open: &house.open(), changes: &changes };
+    let decided = duty::decide(&mut ledger, present, event, now);
     house.ledger = ledger;
-    said.changes = changes;
-    let wakes = house.cats.values().filter_map(|cat| cat.wake).chain(house.health.wake()).chain(wake);
-    Turned { wake: wakes.min(), said }
+    let wakes = house.cats.values().filter_map(|cat| cat.wake).chain(house.health.wake()).chain(decided.wake);
+    Turned {
+        wake: wakes.min(),
+        said: Said { changes, messages: decided.messages, withdrawn: decided.withdrawn },
+    }
 }
 
-/// Enters a turn of the past: what was found is derived anew, what was said is taken from the record.
+/// Enters a turn of the past: what was found and said is taken from the record, everything else follows anew.
+///
+/// Looks at which nothing was found are not in the record, and another version of the rules may find other things:
+/// what is open is what the record says, so that nothing is told again under another name.
 pub fn recall(house: &mut House, event: &Event, said: &Said, now: Moment) {
     let now = house.now.max(now);
-    let changes = look(house, event, now);
+    let before = house.clone();
+    if look(house, event, now).is_none() {
+        return;
+    }
+    keep_to_the_record(house, &before, &said.changes);
     let mut ledger = std::mem::take(&mut house.ledger);
     if let Some(household) = house.household.clone() {
-        let open = house.open();
-        let present = Present { household: &household, open: &open, changes: &changes };
+        let present = Present { household: &household, open: &house.open(), changes: &said.changes };
         duty::recall(&mut ledger, present, event, said, now);
-        channel_troubles(house, &ledger, &household, now);
     }
     house.ledger = ledger;
 }
 
-/// The watches' part of a turn.
-fn look(house: &mut House, event: &Event, now: Moment) -> Vec<Change> {
-    house.now = now;
+/// Puts back the findings that were open `before`, and enters the recorded changes.
+fn keep_to_the_record(house: &mut House, before: &House, changes: &[Change]) {
+    for (name, cat) in &mut house.cats {
+        let was = before.cats.get(name).map(|cat| cat.open.clone()).unwrap_or_default();
+        let own = changes.iter().filter(|change| change.finding.cat.as_ref() == Some(name));
+        let recorded = recorded(&cat.open, was, own);
+        if recorded != cat.open {
+            Arc::make_mut(cat).open = recorded;
+        }
+    }
+    let own = changes.iter().filter(|change| change.finding.cat.is_none());
+    house.health.open = recorded(&house.health.open, before.health.open.clone(), own);
+}
+
+type Open = BTreeMap<(Watch, String), Finding>;
+
+fn recorded<'a>(derived: &Open, mut open: Open, changes: impl Iterator<Item = &'a Change>) -> Open {
+    for (key, finding) in &mut open {
+        // The same finding, seen anew: its wording and its next look are fresh.
+        let same = |new: &&Finding| {
+            new.id == finding.id && (new.severity, new.step) == (finding.severity, finding.step)
+        };
+        if let Some(new) = derived.get(key).filter(same) {
+            finding.clone_from(new);
+        }
+    }
+    for change in changes {
+        let key = (change.finding.watch, change.finding.about.clone());
+        match change.became {
+            Became::Opened | Became::Changed => open.insert(key, change.finding.clone()),
+            Became::Cleared => open.remove(&key),
+        };
+    }
+    open
+}
+
+/// Everything of a turn that follows from the event alone: what is true now, of the cats and of the daemon.
+fn look(house: &mut House, event: &Event, now: Moment) -> Option<(Arc<Household>, Vec<Change>)> {
+    let before = std::mem::replace(&mut house.now, now);
     if let Event::Household { household, .. } = event {
         settle_in(house, household);
     }
-    let Some(household) = house.household.clone() else {
-        return Vec::new();
-    };
+    let household = house.household.clone()?;
     let mut changes = house.health.expire(now);
     if let Event::Health(health) = event {
         changes.extend(house.health.report(health, now));
     }
-    let on_duty = household.person(duty::on_duty(&household, now));
+    let duty = duty::on_duty(&household, now);
+    let on_duty = household.person(duty);
     let night = on_duty.and_then(|person| duty::quiet(person.quiet, person.timezone, now));
     let night = night.map(|quiet| Night { from: quiet.from, until: quiet.until });
     let meter = on_duty.is_some_and(|person| person.meter);
-    let all = matches!(event, Event::Household { .. });
+    // Whoever takes over sleeps at other hours and may have a meter: every rule has to look again.
+    let all = matches!(event, Event::Household { .. }) || duty::on_duty(&household, before) != duty;
     for settings in &household.cats {
         let Some(cat) = house.cats.get_mut(&settings.name) else { continue };
         if all || event.cat() == Some(&settings.name) || cat.wake.is_some_and(|at| at <= now) {
@@ -132,7 +155,10 @@ fn look(house: &mut House, event: &Event, now: Moment) -> Vec<Change> {
             changes.extend(watch::step(Arc::make_mut(cat), place, event, now));
         }
     }
-    changes
+    duty::hear_back(&mut house.ledger, event, now);
+    // An outcome can show that a channel is in trouble, or well again: that is a finding of its own.
+    changes.extend(channel_troubles(house, &household, now));
+    Some((household, changes))
 }
 
 /// New settings: new cats begin, cats that are gone leave with what was open about them.
@@ -147,9 +173,9 @@ fn settle_in(house: &mut House, household: &Household) {
 }
 
 /// Holds `delivery-failing` findings in step with the ledger.
-fn channel_troubles(house: &mut House, ledger: &Ledger, household: &Household, now: Moment) -> Vec<Change> {
+fn channel_troubles(house: &mut House, household: &Household, now: Moment) -> Vec<Change> {
     let mut changes = Vec::new();
-    let troubles = duty::troubles(ledger, household, now);
+    let troubles = duty::troubles(&house.ledger, household, now);
     let about = |trouble: &duty::Trouble| format!("{}-{}", trouble.person, trouble.kind.word());
     let held: Vec<String> = house
         .health

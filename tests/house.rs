@@ -19,7 +19,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("turn", &["watch", "duty", "glucose", "tell"]),
     ("report", &["turn", "watch", "duty", "glucose", "tell"]),
     ("record", &["turn"]),
-    ("config", &["intake", "notify", "secret", "tls", "duty", "tell"]),
+    ("config", &["glucose", "intake", "notify", "secret", "tls", "duty", "tell"]),
     ("run", &["clock", "config", "intake", "notify", "record", "report", "secret", "tls", "turn"]),
     ("simulate", &["turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
     ("replay", &["turn", "record", "intake", "tell", "glucose", "watch", "duty", "config"]),

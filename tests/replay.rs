@@ -3,7 +3,6 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::time::Instant;
 
 use lowtide::config::{Config, Surroundings, examine};
 use lowtide::replay::{ReplayError, ReplayJob, ReplaySummary, Writers, load, replay, replay_files};
@@ -237,17 +236,14 @@ fn stream(config: &Config, days: u32) -> Vec<(Moment, Event)> {
 }
 
 #[test]
-fn a_year_of_a_cat_is_replayed_in_seconds() {
+fn two_months_of_an_invented_cat_are_taken_whole() {
     let config = config("streamed.toml");
     let events = stream(&config, 60);
-    #[expect(clippy::disallowed_methods, reason = "measures real time")]
-    let begun = Instant::now();
+    let sent = events.len() as u64;
     let played = of_events(&config, events);
-    let days_a_second = 60.0 / begun.elapsed().as_secs_f64();
-    println!("{days_a_second:.0} cat-days a second, {} lines", played.out.lines().count());
-    assert!(played.summary.readings > 5000);
-    // The promise is 50 a second, optimised and on an idle machine; tests are neither.
-    assert!(days_a_second > 10.0, "{days_a_second:.0} cat-days a second");
+    // How fast that is, is measured by the benchmarks.
+    assert!(sent > 5000);
+    assert_eq!(played.summary.readings, sent);
 }
 
 #[test]

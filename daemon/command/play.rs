@@ -1,6 +1,6 @@
 //! `lowtide replay`, `demo` and `simulate`: the same turn, on recorded, invented and faulty days.
 
-use std::io::{self, IsTerminal};
+use std::io;
 use std::process::ExitCode;
 use std::time::Duration;
 
@@ -10,6 +10,7 @@ use super::{Done, Failure};
 use crate::config::Config;
 use crate::demo::{DemoError, DemoSettings, demo as play};
 use crate::replay::{ReplayJob, replay_files};
+use crate::simulate::{SimulateOptions, simulate as run_world};
 
 /// Plays recorded files through the watches.
 pub(super) fn replay(config: &Config, wanted: &Replay) -> Done {
@@ -54,10 +55,22 @@ pub(super) fn demo(wanted: &Demo) -> Done {
     }
 }
 
-/// Runs invented households through faults.
-pub(super) fn simulate(_wanted: &Simulate) -> Done {
-    let _ = io::stderr().is_terminal();
-    Err(Failure::Failed("simulate is landing".into()))
+/// Runs invented households through faults; a failure can be repeated by its seed.
+pub(super) fn simulate(wanted: &Simulate) -> Done {
+    let bar = bar("worlds");
+    bar.set_length(wanted.seeds);
+    let mut failed = 0_u64;
+    for seed in wanted.seed..wanted.seed.saturating_add(wanted.seeds) {
+        let report = run_world(seed, wanted.days, &SimulateOptions::default());
+        if report.failure.is_some() || wanted.seeds == 1 {
+            println!("{report}");
+        }
+        failed += u64::from(report.failure.is_some());
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    println!("{} worlds of {} days, {failed} failed.", wanted.seeds, wanted.days);
+    Ok(if failed == 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
 /// Reads "20s", "2m" or plain seconds.

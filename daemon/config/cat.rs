@@ -9,7 +9,8 @@ use chrono_tz::Tz;
 use super::home::{Place, other_unit, units};
 use super::plan::plan;
 use super::schedule::{DoseTime, next_doses};
-use super::section::{Section, quoted};
+use super::section::{Section, nearest_hint, one_of, quoted};
+use crate::glucose::alarm::Style;
 use crate::words::{
     CatName, CatSettings, DoseSettings, Moment, SensorKind, SensorSettings, Unit, WatchSettings,
 };
@@ -164,7 +165,7 @@ fn watch(section: &Section<'_>, home: Unit, sensor: &SensorSettings) -> WatchSet
             usual.window_remind_minutes,
         ),
         low_ahead_minutes: number("low_ahead_minutes", 10.0..=240.0, "minutes", usual.low_ahead_minutes),
-        low_ahead_chance: number("low_ahead_chance", 0.05..=0.95, "", usual.low_ahead_chance),
+        low_ahead_chance: number("low_ahead_chance", 0.05..=0.95, "", low_ahead_style(section)),
         scan_again_chance: number("scan_again_chance", 0.01..=0.9, "", usual.scan_again_chance),
         falling_rate: section
             .number("falling_rate", in_home(-10.0..=-0.5), &rate_unit)
@@ -182,6 +183,24 @@ fn watch(section: &Section<'_>, home: Unit, sensor: &SensorSettings) -> WatchSet
         spares_low: section.whole("spares_low", 0.0..=100.0, "sensors").unwrap_or(usual.spares_low),
     }
 }
+
+/// The chance that a plain word stands for.
+fn low_ahead_style(section: &Section<'_>) -> f64 {
+    let Some(text) = section.text("low_ahead") else {
+        return Style::default().threshold();
+    };
+    let found = STYLES.iter().find(|(word, _)| *word == text.value);
+    if let Some((_, style)) = found {
+        return style.threshold();
+    }
+    let words: Vec<&str> = STYLES.iter().map(|(word, _)| *word).collect();
+    let hint = nearest_hint(text.value, &words);
+    section.wrong("low_ahead", &quoted(text.value), &format!("expected {}{hint}", one_of(&words)));
+    Style::default().threshold()
+}
+
+const STYLES: [(&str, Style); 3] =
+    [("sooner", Style::Sooner), ("balanced", Style::Balanced), ("fewer", Style::Fewer)];
 
 fn longest_first(numbers: Option<Vec<f64>>, usual: Vec<f64>) -> Vec<f64> {
     let mut numbers = numbers.unwrap_or(usual);

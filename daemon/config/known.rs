@@ -25,6 +25,7 @@ pub const KEYS: &[(&str, &[&str])] = &[
         "cat.watch",
         &[
             "window_remind_minutes",
+            "low_ahead",
             "low_ahead_minutes",
             "low_ahead_chance",
             "scan_again_chance",

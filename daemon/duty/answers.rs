@@ -1,7 +1,7 @@
 //! What an answer means: who took what on, and until when that counts.
 
 use super::ledger::{Answered, Ledger};
-use crate::words::{Answer, Finding, FindingId, Moment, PersonName, Severity, Verdict, minutes};
+use crate::words::{Answer, Finding, FindingId, Household, Moment, PersonName, Severity, Verdict, minutes};
 
 /// An answer that counts: which finding, and who else has heard of it and should know.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -11,18 +11,31 @@ pub(super) struct Taken {
     pub(super) others: Vec<PersonName>,
 }
 
-/// Takes an answer in. The first one counts; later ones, and those to findings that are over, change nothing.
+/// Takes an answer in. The first one counts; later ones, those to findings that are over and those of people who
+/// are not of the household change nothing. What was only put off can still be taken on.
 ///
-/// An answer without a finding answers everything that its person has been told and that is still open.
-pub(super) fn take(ledger: &mut Ledger, answer: &Answer, open: &[&Finding], now: Moment) -> Vec<Taken> {
+/// An answer without a finding answers everything that its person has been told and that is still open. What is
+/// critical cannot be put off: a button pressed half asleep must not silence it.
+pub(super) fn take(
+    ledger: &mut Ledger,
+    household: &Household,
+    answer: &Answer,
+    open: &[&Finding],
+    now: Moment,
+) -> Vec<Taken> {
     let mut taken = Vec::new();
+    if household.person(&answer.person).is_none() {
+        return taken;
+    }
+    let put_off = answer.verdict == Verdict::Later;
     for finding in open {
         let Some(spoken) = ledger.spoken.get_mut(&finding.id) else { continue };
         let meant = match &answer.finding {
             Some(id) => *id == finding.id,
             None => spoken.heard.contains_key(&answer.person),
         };
-        if !meant || spoken.answered.is_some() {
+        let counts = spoken.answered.as_ref().is_none_or(|first| first.put_off && !put_off);
+        if !meant || !counts || (put_off && finding.severity == Severity::Critical) {
             continue;
         }
         spoken.answered = Some(Answered {
@@ -30,9 +43,11 @@ pub(super) fn take(ledger: &mut Ledger, answer: &Answer, open: &[&Finding], now:
             at: now,
             severity: finding.severity,
             until: until(answer.verdict, finding.severity, now),
+            put_off,
         });
         spoken.urgent_since = None;
-        let others = spoken.heard.keys().filter(|name| **name != answer.person).cloned().collect();
+        let others = spoken.reached.iter().filter(|name| **name != answer.person).cloned().collect();
+        let others = if put_off { Vec::new() } else { others };
         taken.push(Taken { finding: finding.id.clone(), by: answer.person.clone(), others });
     }
     taken

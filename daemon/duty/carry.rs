@@ -1,10 +1,13 @@
 //! What is to be carried now, and what an outcome means for the next try. Carrying itself is done elsewhere.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use super::ledger::{ChannelState, Ledger, Missed, Pending, Way};
 use crate::words::{
-    Channel, ChannelKind, Household, MessageId, Moment, Outcome, Parcel, PersonName, Severity, Span, minutes,
+    Channel, ChannelKind, Household, MessageId, Moment, Outcome, Parcel, PersonName, Reason, Severity, Span,
+    minutes,
 };
 
 /// The parcels that are to be carried at `now`, the worst and oldest first.
@@ -53,33 +56,54 @@ fn back_off(failures: u32, severity: Severity, id: &MessageId) -> Span {
     minutes(step * (1.0 + 0.2 * spread) / 60.0)
 }
 
-/// Takes an outcome in.
+/// Takes an outcome in. One that came before, or for a message that has left, only counts if it says that the
+/// channel works.
 pub(super) fn settle(ledger: &mut Ledger, parcel: &Parcel, outcome: &Outcome, now: Moment) {
+    let why = match outcome {
+        Outcome::Delivered { .. } => return delivered(ledger, parcel),
+        Outcome::Later { why, .. } | Outcome::Refused { why } => why,
+    };
+    let pending = ledger.outbox.get_mut(&parcel.message);
+    let way = pending.and_then(|p| p.ways.iter_mut().find(|way| way.channel == parcel.channel));
+    let Some(way) = way.filter(|way| way.attempts + 1 == parcel.attempt) else { return };
+    way.attempts += 1;
+    way.failing_since.get_or_insert(now);
+    way.why = Some(why.clone());
+    way.refused = matches!(outcome, Outcome::Refused { .. });
+    let state = failed(ledger, &parcel.channel, why, now);
     match outcome {
-        Outcome::Delivered { .. } => {
-            ledger.outbox.remove(&parcel.message);
-            ledger.channels.remove(&parcel.channel);
+        Outcome::Later { retry_after_seconds, .. } => {
+            let seconds = retry_after_seconds.map(|seconds| f64::from(seconds.min(HINT_SECONDS_MAX)));
+            state.hint = seconds.map(|seconds| now + minutes(seconds / 60.0));
         }
-        Outcome::Later { why, retry_after_seconds } => {
-            let state = failed(ledger, &parcel.channel, why, now);
-            state.hint =
-                retry_after_seconds.map(|seconds| now + minutes(f64::from(seconds.min(3600)) / 60.0));
-            with_way(ledger, parcel, |way| {
-                way.attempts += 1;
-                way.failing_since.get_or_insert(now);
-                way.why = Some(why.clone());
-            });
-        }
-        Outcome::Refused { why } => {
-            failed(ledger, &parcel.channel, why, now).refused = true;
-            with_way(ledger, parcel, |way| {
-                way.attempts += 1;
-                way.failing_since.get_or_insert(now);
-                way.why = Some(why.clone());
-                way.refused = true;
-            });
+        Outcome::Delivered { .. } | Outcome::Refused { .. } => state.refused = true,
+    }
+}
+
+fn delivered(ledger: &mut Ledger, parcel: &Parcel) {
+    ledger.channels.remove(&parcel.channel);
+    let Some(Pending { message, .. }) = ledger.outbox.remove(&parcel.message) else { return };
+    if tells(message.reason) {
+        for finding in &message.findings {
+            if let Some(spoken) = ledger.spoken.get_mut(finding) {
+                spoken.reached.insert(message.person.clone());
+            }
         }
     }
+    if message.reason == Reason::Summary
+        && let Some(missed) = ledger.missed.get_mut(&message.person)
+    {
+        missed.count = missed.count.saturating_sub(missed.told);
+        missed.told = 0;
+        if missed.count == 0 {
+            ledger.missed.remove(&message.person);
+        }
+    }
+}
+
+/// "Taken" and "over" speak about a finding without telling it.
+pub(super) fn tells(reason: Reason) -> bool {
+    !matches!(reason, Reason::Taken | Reason::Over | Reason::Summary | Reason::Test)
 }
 
 fn failed<'a>(ledger: &'a mut Ledger, channel: &Channel, why: &str, now: Moment) -> &'a mut ChannelState {
@@ -91,32 +115,32 @@ fn failed<'a>(ledger: &'a mut Ledger, channel: &Channel, why: &str, now: Moment)
     state
 }
 
-fn with_way(ledger: &mut Ledger, parcel: &Parcel, change: impl FnOnce(&mut Way)) {
-    let pending = ledger.outbox.get_mut(&parcel.message);
-    if let Some(way) = pending.and_then(|p| p.ways.iter_mut().find(|way| way.channel == parcel.channel)) {
-        change(way);
-    }
-}
-
 /// Opens the next channel of each message whose present one has failed for long enough, or was refused.
 pub(super) fn open_next_ways(ledger: &mut Ledger, household: &Household, now: Moment) {
-    for pending in ledger.outbox.values_mut() {
+    let channels = &ledger.channels;
+    for pending in ledger.outbox.values_mut().filter(|pending| pending.message.due <= now) {
         let Some(person) = household.person(&pending.message.person) else { continue };
-        let Some(last) = pending.ways.last() else { continue };
-        if patience_ends(last, pending.message.severity).is_some_and(|at| at <= now) {
+        while let Some(last) = pending.ways.last() {
+            let ends = patience_ends(channels, last, pending.message.severity);
             let next = person.channels.iter().find(|c| pending.ways.iter().all(|way| way.channel != **c));
-            if let Some(channel) = next {
-                pending.ways.push(Way::new(channel.clone(), now));
-            }
+            let (Some(channel), true) = (next, ends.is_some_and(|at| at <= now)) else { break };
+            pending.ways.push(Way::new(channel.clone(), now));
         }
     }
 }
 
-/// When the next channel is to be opened because this way does not work; `None` while it has not failed.
-pub(super) fn patience_ends(way: &Way, severity: Severity) -> Option<Moment> {
-    let since = way.failing_since?;
+/// When the next channel is to be opened because this way does not work; `None` while it has not failed. A channel
+/// that was failing before this message came gets no new time of grace.
+pub(super) fn patience_ends(
+    channels: &BTreeMap<Channel, ChannelState>,
+    way: &Way,
+    severity: Severity,
+) -> Option<Moment> {
+    let state = channels.get(&way.channel);
+    let since =
+        [way.failing_since, state.and_then(|state| state.failing_since)].into_iter().flatten().min()?;
     let patience = match severity {
-        _ if way.refused => 0.0,
+        _ if way.refused || state.is_some_and(|state| state.refused) => 0.0,
         Severity::Critical => NEXT_CHANNEL_CRITICAL_MINUTES,
         Severity::Warning | Severity::Notice => NEXT_CHANNEL_MINUTES,
     };
@@ -136,17 +160,54 @@ pub(super) fn give_up(ledger: &mut Ledger, household: &Household, now: Moment) -
     for id in &gone {
         let Some(pending) = ledger.outbox.remove(id) else { continue };
         let message = pending.message;
+        if message.reason == Reason::Summary {
+            if let Some(missed) = ledger.missed.get_mut(&message.person) {
+                missed.told = 0;
+            }
+            continue;
+        }
         // What only waited for the morning and was overtaken has not failed: nobody needs a summary of it.
         if pending.ways.iter().any(|way| way.attempts > 0) {
             let missed = ledger.missed.entry(message.person.clone()).or_insert(Missed {
                 count: 0,
                 last: String::new(),
                 at: message.created,
+                told: 0,
             });
             missed.count += 1;
             missed.last = message.title;
             missed.at = message.created;
         }
+    }
+    gone
+}
+
+/// Brings the ledger in step with changed settings: nothing stays on its way to someone, or to an address, that
+/// the household no longer has, nor about a cat that it no longer has. Gives what was taken off.
+pub(super) fn resettle(ledger: &mut Ledger, household: &Household, now: Moment) -> Vec<MessageId> {
+    let known = |name: &PersonName| household.person(name).is_some();
+    let cat_known = |p: &Pending| p.message.cat.as_ref().is_none_or(|cat| household.cat(cat).is_some());
+    let gone: Vec<MessageId> = ledger
+        .outbox
+        .iter()
+        .filter(|(_, p)| !known(&p.message.person) || !cat_known(p))
+        .map(|(id, _)| id.clone())
+        .collect();
+    for id in &gone {
+        ledger.unsay(id);
+    }
+    for pending in ledger.outbox.values_mut() {
+        let Some(person) = household.person(&pending.message.person) else { continue };
+        pending.ways.retain(|way| person.channels.contains(&way.channel));
+        if let (true, Some(first)) = (pending.ways.is_empty(), person.channels.first()) {
+            pending.ways.push(Way::new(first.clone(), now));
+        }
+    }
+    ledger.channels.retain(|channel, _| household.persons.iter().any(|p| p.channels.contains(channel)));
+    ledger.missed.retain(|person, _| known(person));
+    for spoken in ledger.spoken.values_mut() {
+        spoken.heard.retain(|person, _| known(person));
+        spoken.reached.retain(known);
     }
     gone
 }
@@ -182,6 +243,8 @@ pub fn troubles(ledger: &Ledger, household: &Household, now: Moment) -> Vec<Trou
 }
 
 const PAUSES_SECONDS: [f64; 7] = [5.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0];
+/// No server's wish counts for longer than this.
+const HINT_SECONDS_MAX: u32 = 3600;
 const NEXT_CHANNEL_CRITICAL_MINUTES: f64 = 2.0;
 const NEXT_CHANNEL_MINUTES: f64 = 10.0;
 const CRITICAL_HINT_MINUTES_MAX: f64 = 2.0;

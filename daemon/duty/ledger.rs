@@ -1,10 +1,10 @@
 //! What has been said: to whom, how severe it was then, what they answered, and what is still on its way.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::words::{Channel, FindingId, Household, Message, MessageId, Moment, PersonName, Severity};
+use crate::words::{Channel, FindingId, Household, Message, MessageId, Moment, PersonName, Reason, Severity};
 
 /// What one person has heard of one finding.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -13,9 +13,9 @@ pub struct Heard {
     pub severity: Severity,
     /// The finding's step when it was last told.
     pub step: u32,
-    /// When it was last told.
+    /// When it was last told, or will be: the message's due time.
     pub last: Moment,
-    /// How often it was told at this severity.
+    /// How often it was told at this severity, repeats counted.
     pub count: u32,
     /// The message that told it last.
     pub message: MessageId,
@@ -32,22 +32,28 @@ pub struct Answered {
     pub severity: Severity,
     /// When it comes back if it still holds; `None` for what is not critical.
     pub until: Option<Moment>,
+    /// Whether it was only put off: then anybody may still take it on.
+    #[serde(default)]
+    pub put_off: bool,
 }
 
 /// All that was said about one finding.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Spoken {
-    /// By person.
+    /// By person, messages still on their way included.
     pub heard: BTreeMap<PersonName, Heard>,
+    /// Those whose server has taken at least one message about it.
+    #[serde(default)]
+    pub reached: BTreeSet<PersonName>,
     /// Since when it is critical and unanswered: what escalation counts from.
     #[serde(default)]
     pub urgent_since: Option<Moment>,
     /// The answer that counts, if any.
     #[serde(default)]
     pub answered: Option<Answered>,
-    /// Whether an answer ran out or was overtaken.
+    /// When an answer last ran out or was overtaken.
     #[serde(default)]
-    pub returned: bool,
+    pub returned: Option<Moment>,
 }
 
 /// One way of one message to its person.
@@ -103,6 +109,9 @@ pub struct Missed {
     pub last: String,
     /// When the last one was decided on.
     pub at: Moment,
+    /// How many of them the summary on its way speaks of.
+    #[serde(default)]
+    pub told: u32,
 }
 
 /// Everything said and still to be said. Bounded: findings that cleared leave, messages that arrived leave.
@@ -134,6 +143,11 @@ impl Ledger {
         for (id, severity, step) in findings {
             self.hear(id, *severity, *step, message);
         }
+        if message.reason == Reason::Summary
+            && let Some(missed) = self.missed.get_mut(&message.person)
+        {
+            missed.told = missed.count;
+        }
         let first = person.channels.first().cloned();
         let ways = first.map(|channel| Way::new(channel, message.due)).into_iter().collect();
         self.outbox.insert(message.id.clone(), Pending { message: message.clone(), ways });
@@ -144,16 +158,26 @@ impl Ledger {
         if severity == Severity::Critical && spoken.urgent_since.is_none() {
             spoken.urgent_since = Some(message.created);
         }
-        let before = spoken.heard.get(&message.person);
-        let count = before.filter(|heard| heard.severity == severity).map_or(0, |heard| heard.count);
-        let heard =
-            Heard { severity, step, last: message.created, count: count + 1, message: message.id.clone() };
+        let before = spoken.heard.get(&message.person).filter(|heard| heard.severity == severity);
+        let count = match (message.reason, before) {
+            (Reason::Repeat, Some(heard)) => heard.count + 1,
+            (Reason::More, Some(heard)) => heard.count,
+            _ => 1,
+        };
+        let heard = Heard { severity, step, last: message.due, count, message: message.id.clone() };
         spoken.heard.insert(message.person.clone(), heard);
     }
 
-    /// Takes a message off its way without sending it.
-    pub fn withdraw(&mut self, id: &MessageId) {
-        self.outbox.remove(id);
+    /// Takes a message off its way. What it would have told, and none has yet, counts as not told to its person.
+    pub(super) fn unsay(&mut self, id: &MessageId) {
+        let Some(pending) = self.outbox.remove(id) else { return };
+        let person = &pending.message.person;
+        for finding in &pending.message.findings {
+            let Some(spoken) = self.spoken.get_mut(finding) else { continue };
+            if spoken.heard.get(person).is_some_and(|heard| heard.message == *id) {
+                spoken.heard.remove(person);
+            }
+        }
     }
 
     /// Whether the message has not been carried yet, by any channel.

@@ -5,6 +5,7 @@
 //! was answered, and what is still on its way.
 
 mod answers;
+mod call;
 mod carry;
 mod ledger;
 mod policy;
@@ -13,5 +14,5 @@ mod write;
 
 pub use carry::{Trouble, due, troubles};
 pub use ledger::{Ledger, Way};
-pub use policy::{Decided, Present, decide, recall};
+pub use policy::{Decided, Present, decide, hear_back, recall};
 pub use roster::{Quiet, duty_changes, local, on_duty, order, quiet};

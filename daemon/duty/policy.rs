@@ -3,13 +3,14 @@
 use std::collections::BTreeMap;
 
 use super::answers::{self, Taken};
-use super::carry::{self, open_at, patience_ends};
-use super::ledger::{Answered, Heard, Ledger, Spoken};
-use super::roster::{on_duty, order, quiet};
+use super::call::{ESCALATE_MINUTES, called, hearings, repeat_at};
+use super::carry::{self, open_at, patience_ends, tells};
+use super::ledger::{Answered, Ledger, Pending};
+use super::roster::quiet;
 use super::write::{Item, Want, write};
 use crate::words::{
-    Audience, Became, CatName, Change, Event, Finding, FindingId, Household, Message, MessageId, Moment,
-    Person, PersonName, Reason, Said, Severity, minutes,
+    Became, CatName, Change, Event, Finding, FindingId, Household, Message, MessageId, Moment, Person,
+    PersonName, Reason, Said, Severity, minutes,
 };
 
 /// What holds now.
@@ -36,26 +37,29 @@ pub struct Decided {
 
 type Wants = BTreeMap<(PersonName, Option<CatName>), Vec<Want>>;
 
+/// Takes in how an attempt at carrying ended. Comes before [`decide`] and [`recall`]: it shows which channels are in
+/// trouble, and that is a finding.
+pub fn hear_back(ledger: &mut Ledger, event: &Event, now: Moment) {
+    if let Event::Outcome { parcel, outcome } = event {
+        carry::settle(ledger, parcel, outcome, now);
+    }
+}
+
 /// Decides what is said now, and enters it in the ledger.
 pub fn decide(ledger: &mut Ledger, present: Present<'_>, event: &Event, now: Moment) -> Decided {
     let mut decided = Decided::default();
     let mut wants = Wants::new();
-    for taken in note(ledger, present, event, now) {
-        want_taken(&mut wants, present, &taken, now);
-    }
-    close(ledger, present, &mut wants, &mut decided);
-    decided.withdrawn.extend(carry::give_up(ledger, present.household, now));
+    settle(ledger, present, event, (&mut wants, &mut decided), now);
     for finding in present.open {
-        soften(ledger, finding, now);
         for (person, reason) in hearings(ledger, present.household, finding, now) {
             let item = Item { finding: (*finding).clone(), telling: finding.telling.clone(), reason };
-            wants
-                .entry((person.clone(), finding.cat.clone()))
-                .or_default()
-                .push(Want::Finding(Box::new(item)));
+            want(&mut wants, person, finding, Want::Finding(Box::new(item)));
         }
     }
-    want_summaries(ledger, present.household, &mut wants);
+    want_summaries(ledger, present.household, &mut wants, &mut decided);
+    for pending in ledger.outbox.values().filter(|pending| has_waited(pending, now)) {
+        wants.entry((pending.message.person.clone(), pending.message.cat.clone())).or_default();
+    }
     for ((person, cat), wanted) in wants {
         let Some(person) = present.household.person(&person) else { continue };
         speak(ledger, present, (person, cat.as_ref()), wanted, now, &mut decided);
@@ -67,47 +71,52 @@ pub fn decide(ledger: &mut Ledger, present: Present<'_>, event: &Event, now: Mom
 
 /// Enters what was said, as the record has it, without deciding anything: for rebuilding the ledger.
 pub fn recall(ledger: &mut Ledger, present: Present<'_>, event: &Event, said: &Said, now: Moment) {
-    note(ledger, present, event, now);
-    for change in present.changes.iter().filter(|change| change.became == Became::Cleared) {
-        ledger.spoken.remove(&change.finding.id);
-    }
-    carry::give_up(ledger, present.household, now);
+    settle(ledger, present, event, (&mut Wants::new(), &mut Decided::default()), now);
     for id in &said.withdrawn {
-        ledger.withdraw(id);
-    }
-    for finding in present.open {
-        soften(ledger, finding, now);
+        ledger.outbox.remove(id);
     }
     for message in &said.messages {
-        if message.reason == Reason::Summary {
-            ledger.missed.remove(&message.person);
-        }
         post(ledger, present, message);
     }
     carry::open_next_ways(ledger, present.household, now);
 }
 
-fn note(ledger: &mut Ledger, present: Present<'_>, event: &Event, now: Moment) -> Vec<Taken> {
-    match event {
-        Event::Answer(answer) => answers::take(ledger, answer, present.open, now),
-        Event::Outcome { parcel, outcome } => {
-            carry::settle(ledger, parcel, outcome, now);
-            Vec::new()
+/// Everything that follows without a decision: settings, answers, what is over, what has run out.
+fn settle(
+    ledger: &mut Ledger,
+    present: Present<'_>,
+    event: &Event,
+    (wants, decided): (&mut Wants, &mut Decided),
+    now: Moment,
+) {
+    if let Event::Household { .. } = event {
+        decided.withdrawn.extend(carry::resettle(ledger, present.household, now));
+    }
+    if let Event::Answer(answer) = event {
+        for taken in answers::take(ledger, present.household, answer, present.open, now) {
+            want_taken(wants, present, &taken, now);
         }
-        _ => Vec::new(),
+        silence(ledger, decided);
+    }
+    close(ledger, present, wants, decided);
+    decided.withdrawn.extend(carry::give_up(ledger, present.household, now));
+    for finding in present.open {
+        soften(ledger, finding, now);
     }
 }
 
 fn post(ledger: &mut Ledger, present: Present<'_>, message: &Message) {
-    // "Taken" and "over" speak about a finding without telling it.
-    let tells = !matches!(message.reason, Reason::Taken | Reason::Over | Reason::Summary | Reason::Test);
     let told: Vec<(FindingId, Severity, u32)> = present
         .open
         .iter()
-        .filter(|finding| tells && message.findings.contains(&finding.id))
+        .filter(|finding| tells(message.reason) && message.findings.contains(&finding.id))
         .map(|finding| (finding.id.clone(), finding.severity, finding.step))
         .collect();
     ledger.post(message, present.household, &told);
+}
+
+fn want(wants: &mut Wants, person: PersonName, finding: &Finding, want: Want) {
+    wants.entry((person, finding.cat.clone())).or_default().push(want);
 }
 
 fn want_taken(wants: &mut Wants, present: Present<'_>, taken: &Taken, now: Moment) {
@@ -117,8 +126,20 @@ fn want_taken(wants: &mut Wants, present: Present<'_>, taken: &Taken, now: Momen
         return;
     }
     for person in &taken.others {
-        let want = Want::Taken { finding: Box::new((*finding).clone()), by: taken.by.clone(), at: now };
-        wants.entry((person.clone(), finding.cat.clone())).or_default().push(want);
+        let told = Want::Taken { finding: Box::new((*finding).clone()), by: taken.by.clone(), at: now };
+        want(wants, person.clone(), finding, told);
+    }
+}
+
+/// After an answer: what is still on its way and only calls for somebody, though somebody has come, is withdrawn.
+fn silence(ledger: &mut Ledger, decided: &mut Decided) {
+    let answered = |id: &FindingId| ledger.spoken.get(id).is_some_and(|spoken| spoken.answered.is_some());
+    let calls = |message: &Message| tells(message.reason) && message.findings.iter().all(answered);
+    let moot: Vec<MessageId> =
+        ledger.outbox.values().filter(|p| calls(&p.message)).map(|p| p.message.id.clone()).collect();
+    for id in moot {
+        ledger.unsay(&id);
+        decided.withdrawn.push(id);
     }
 }
 
@@ -134,31 +155,16 @@ fn close(ledger: &mut Ledger, present: Present<'_>, wants: &mut Wants, decided: 
             .filter(|p| p.message.findings.contains(id))
             .map(|p| p.message.id.clone())
             .collect();
-        for message in &waiting {
-            withdraw(ledger, message, present.open, decided);
+        for message in waiting {
+            ledger.unsay(&message);
+            decided.withdrawn.push(message);
         }
         let Some(over) = &change.over else { continue };
-        for (person, _) in spoken.heard.iter().filter(|(_, heard)| !waiting.contains(&heard.message)) {
+        for person in &spoken.reached {
             let item = Item { finding: change.finding.clone(), telling: over.clone(), reason: Reason::Over };
-            wants
-                .entry((person.clone(), change.finding.cat.clone()))
-                .or_default()
-                .push(Want::Finding(Box::new(item)));
+            want(wants, person.clone(), &change.finding, Want::Finding(Box::new(item)));
         }
     }
-}
-
-/// Takes a message off its way. What it would have told and still holds counts as not told to its person.
-fn withdraw(ledger: &mut Ledger, id: &MessageId, open: &[&Finding], decided: &mut Decided) {
-    let Some(pending) = ledger.outbox.remove(id) else { return };
-    for finding in open.iter().filter(|finding| pending.message.findings.contains(&finding.id)) {
-        if let Some(spoken) = ledger.spoken.get_mut(&finding.id)
-            && spoken.heard.get(&pending.message.person).is_some_and(|heard| heard.message == *id)
-        {
-            spoken.heard.remove(&pending.message.person);
-        }
-    }
-    decided.withdrawn.push(id.clone());
 }
 
 /// Lets the ledger follow a finding down, so that a later rise speaks again; and lets answers run out.
@@ -179,144 +185,82 @@ fn soften(ledger: &mut Ledger, finding: &Finding, now: Moment) {
     };
     if spoken.answered.as_ref().is_some_and(void) {
         spoken.answered = None;
-        spoken.returned = true;
-        if critical {
-            spoken.urgent_since = Some(now);
+        spoken.returned = Some(now);
+        spoken.urgent_since = critical.then_some(now);
+    } else if let Some(answered) = &mut spoken.answered {
+        // An answer to a critical matter that has become milder does not cover its return.
+        answered.severity = answered.severity.min(finding.severity);
+    }
+}
+
+/// A summary of what could not be said: once a channel works again, or, where nothing else is on its way that would
+/// show that, as the message that shows it.
+fn want_summaries(ledger: &mut Ledger, household: &Household, wants: &mut Wants, decided: &mut Decided) {
+    let mut due = Vec::new();
+    for (name, missed) in ledger.missed.iter().filter(|(_, missed)| missed.told < missed.count) {
+        let Some(person) = household.person(name) else { continue };
+        let works = person.channels.iter().any(|channel| !ledger.channels.contains_key(channel));
+        let mine = ledger.outbox.values().filter(|pending| pending.message.person == *name);
+        let (old, others): (Vec<&Pending>, Vec<&Pending>) =
+            mine.partition(|pending| pending.message.reason == Reason::Summary);
+        if works || others.is_empty() {
+            let old: Vec<MessageId> = old.iter().map(|pending| pending.message.id.clone()).collect();
+            due.push((name.clone(), missed.clone(), old));
         }
     }
-}
-
-/// Who must hear of a finding now, and why.
-fn hearings(
-    ledger: &Ledger,
-    household: &Household,
-    finding: &Finding,
-    now: Moment,
-) -> Vec<(PersonName, Reason)> {
-    let nothing = Spoken::default();
-    let spoken = ledger.spoken.get(&finding.id).unwrap_or(&nothing);
-    if spoken.answered.is_some() {
-        // Someone is on it: only more to say is said, and only to those who know of it.
-        return spoken
-            .heard
-            .iter()
-            .filter(|(_, heard)| finding.step > heard.step)
-            .map(|(person, _)| (person.clone(), Reason::More))
-            .collect();
-    }
-    let called = called(household, finding, spoken, now);
-    called
-        .into_iter()
-        .filter_map(|person| {
-            let heard = spoken.heard.get(&person.name);
-            reason(ledger, finding, spoken, heard, now).map(|reason| (person.name.clone(), reason))
-        })
-        .collect()
-}
-
-/// Whom a finding calls on at `now`: for a critical one that nobody answers, more people as time goes by.
-fn called<'a>(household: &'a Household, finding: &Finding, spoken: &Spoken, now: Moment) -> Vec<&'a Person> {
-    let order = order(household, now);
-    let enough =
-        |person: &&Person| finding.severity == Severity::Critical || person.receives <= finding.severity;
-    match finding.audience {
-        Audience::Everyone => order.into_iter().filter(enough).collect(),
-        Audience::Owner => {
-            order.into_iter().filter(|p| p.name == household.home.owner).filter(enough).collect()
+    for (name, missed, old) in due {
+        for id in old {
+            ledger.outbox.remove(&id);
+            decided.withdrawn.push(id);
         }
-        Audience::OnDuty => {
-            let unanswered = spoken.urgent_since.map_or(0.0, |since| now.minutes_since(since));
-            let stage =
-                if finding.severity == Severity::Critical { unanswered / ESCALATE_MINUTES } else { 0.0 };
-            let many = match stage {
-                s if s < 1.0 => 1,
-                s if s < 2.0 => 2,
-                _ => order.len(),
-            };
-            let duty = on_duty(household, now);
-            order
-                .into_iter()
-                .take(many)
-                .filter(|p| p.name == *duty || finding.severity == Severity::Critical)
-                .filter(enough)
-                .collect()
-        }
+        wants.entry((name, None)).or_default().push(Want::Summary(missed));
     }
 }
 
-fn reason(
-    ledger: &Ledger,
-    finding: &Finding,
-    spoken: &Spoken,
-    heard: Option<&Heard>,
-    now: Moment,
-) -> Option<Reason> {
-    let Some(heard) = heard else {
-        let first = spoken.heard.is_empty()
-            || finding.severity < Severity::Critical
-            || finding.audience != Audience::OnDuty;
-        return Some(if first { Reason::First } else { Reason::Escalated });
-    };
-    if finding.severity > heard.severity {
-        return Some(Reason::Worse);
-    }
-    if spoken.returned && spoken.urgent_since.is_some_and(|since| heard.last < since) {
-        return Some(Reason::Returned);
-    }
-    if finding.step > heard.step {
-        return Some(Reason::More);
-    }
-    let again_at = repeat_at(finding, heard)?;
-    // While the last one is still on its way, another one would only stand in the queue behind it.
-    (again_at <= now && !ledger.is_pending(&heard.message)).then_some(Reason::Repeat)
+/// Whether a message was held back, for the morning say, is due now, and has not been tried: what it says may be old.
+fn has_waited(pending: &Pending, now: Moment) -> bool {
+    let message = &pending.message;
+    may_rewrite(pending) && message.due <= now && message.due - message.created > minutes(WAITED_MINUTES)
 }
 
-/// When a finding that nobody answers is told again to someone who has heard of it.
-fn repeat_at(finding: &Finding, heard: &Heard) -> Option<Moment> {
-    match finding.severity {
-        Severity::Critical => Some(heard.last + minutes(REPEAT_MINUTES)),
-        Severity::Warning if finding.repeats && heard.count == 1 => {
-            Some(heard.last + minutes(REPEAT_WARNING_MINUTES))
-        }
-        _ => None,
-    }
+fn may_rewrite(pending: &Pending) -> bool {
+    let reason = pending.message.reason;
+    matches!(reason, Reason::First | Reason::More | Reason::Worse | Reason::Repeat | Reason::Returned)
+        && pending.ways.iter().all(|way| way.attempts == 0)
 }
 
-fn want_summaries(ledger: &mut Ledger, household: &Household, wants: &mut Wants) {
-    let works = |person: &PersonName| {
-        household.person(person).is_some_and(|p| p.channels.iter().any(|c| !ledger.channels.contains_key(c)))
-    };
-    let back: Vec<PersonName> = ledger.missed.keys().filter(|person| works(person)).cloned().collect();
-    for person in back {
-        let Some(missed) = ledger.missed.remove(&person) else { continue };
-        wants.entry((person, None)).or_default().push(Want::Summary(missed));
-    }
+/// Whether everything a message on its way tells is told anew: the older word must not arrive after the newer one.
+fn superseded(message: &Message, wanted: &[Want]) -> bool {
+    let again = |id: &FindingId| wanted.iter().any(|want| want.finding() == Some(id));
+    tells(message.reason) && message.findings.iter().all(again)
 }
 
-/// Writes what one person is to hear about one cat into one message, together with what still waits for them.
+/// Writes what one person is to hear about one cat into one message, together with what still waits for them. What
+/// has waited is written anew, in the words of now.
 fn speak(
     ledger: &mut Ledger,
     present: Present<'_>,
-    to: (&Person, Option<&CatName>),
+    (person, cat): (&Person, Option<&CatName>),
     mut wanted: Vec<Want>,
     now: Moment,
     decided: &mut Decided,
 ) {
-    let (person, cat) = to;
     let waiting: Vec<MessageId> = ledger
         .outbox
         .values()
+        .filter(|p| p.message.person == person.name && p.message.cat.as_ref() == cat)
         .filter(|p| {
-            p.message.person == person.name && p.message.cat.as_ref() == cat && can_wait(p.message.reason)
+            has_waited(p, now) || may_rewrite(p) && p.message.due > now || superseded(&p.message, &wanted)
         })
-        .filter(|p| p.ways.iter().all(|way| way.attempts == 0) && p.message.due > now)
         .map(|p| p.message.id.clone())
         .collect();
     for id in waiting {
         let Some(pending) = ledger.outbox.remove(&id) else { continue };
         decided.withdrawn.push(id);
         for finding in present.open.iter().filter(|finding| pending.message.findings.contains(&finding.id)) {
-            if !wanted.iter().any(|want| want.finding() == Some(&finding.id)) {
+            // Who has handed the cat over in the meantime need not hear of it any more.
+            let still = called(ledger, present.household, finding, now).iter().any(|p| p.name == person.name);
+            if still && !wanted.iter().any(|want| want.finding() == Some(&finding.id)) {
                 let item = Item {
                     finding: (*finding).clone(),
                     telling: finding.telling.clone(),
@@ -333,18 +277,16 @@ fn speak(
     }
 }
 
-fn can_wait(reason: Reason) -> bool {
-    matches!(reason, Reason::First | Reason::More | Reason::Worse | Reason::Repeat)
-}
-
 fn wake(ledger: &Ledger, present: Present<'_>, now: Moment) -> Option<Moment> {
     let mut times: Vec<Moment> = Vec::new();
     for pending in ledger.outbox.values() {
         times.extend(pending.message.best_before);
+        times.push(pending.message.due);
         for way in pending.ways.iter().filter(|way| !way.refused) {
             times.push(open_at(ledger, pending, way));
         }
-        times.extend(pending.ways.last().and_then(|way| patience_ends(way, pending.message.severity)));
+        let last = pending.ways.last();
+        times.extend(last.and_then(|way| patience_ends(&ledger.channels, way, pending.message.severity)));
     }
     for finding in present.open {
         let Some(spoken) = ledger.spoken.get(&finding.id) else { continue };
@@ -363,7 +305,5 @@ fn wake(ledger: &Ledger, present: Present<'_>, now: Moment) -> Option<Moment> {
     times.into_iter().filter(|at| *at > now).min()
 }
 
-/// A critical finding that nobody answers goes to the next person after this, and after twice this to everyone.
-const ESCALATE_MINUTES: f64 = 10.0;
-const REPEAT_MINUTES: f64 = 10.0;
-const REPEAT_WARNING_MINUTES: f64 = 30.0;
+/// Longer than things gather, shorter than any night.
+const WAITED_MINUTES: f64 = 5.0;

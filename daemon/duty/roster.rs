@@ -3,7 +3,7 @@
 use chrono::{Days, NaiveDate, NaiveTime};
 use chrono_tz::Tz;
 
-use crate::words::{Household, Moment, Person, PersonName, QuietHours, minutes};
+use crate::words::{Household, Moment, Person, PersonName, QuietHours};
 
 /// A stretch in which a person sleeps.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -71,31 +71,10 @@ fn stretch(hours: QuietHours, zone: Tz, day: NaiveDate) -> Option<Quiet> {
     (quiet.from < quiet.until).then_some(quiet)
 }
 
-/// The instant of a local wall-clock time: in the spring gap the first instant after it, in the autumn fold the
-/// first of the two.
+/// The instant of a local wall-clock time; see [`Moment::of_local`].
 #[must_use]
 pub fn local(zone: Tz, day: NaiveDate, time: NaiveTime) -> Moment {
-    use chrono::TimeZone;
-    let wanted = day.and_time(time);
-    if let Some(found) = zone.from_local_datetime(&wanted).earliest() {
-        return Moment::from(found.to_utc());
-    }
-    // A gap: read the time with the offset that held three hours before, which gives an instant after the change,
-    // then go back to the change itself, to the minute.
-    let before = zone.from_local_datetime(&(wanted - chrono::TimeDelta::hours(3))).earliest();
-    let Some(before) = before.map(|found| Moment::from(found.to_utc())) else {
-        return Moment::from(wanted.and_utc());
-    };
-    let offset = before.at(zone).naive_local();
-    let mut at = before;
-    for _ in 0..360 {
-        at = at + minutes(1.0);
-        let shown = at.at(zone).naive_local();
-        if shown >= wanted || shown < offset {
-            break;
-        }
-    }
-    at
+    Moment::of_local(zone, day.and_time(time))
 }
 
 #[cfg(test)]

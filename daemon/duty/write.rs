@@ -2,6 +2,7 @@
 
 use sha2::{Digest, Sha256};
 
+use super::carry::tells;
 use super::ledger::Missed;
 use super::roster::Quiet;
 use crate::tell::{Reader, Told, message_words};
@@ -118,7 +119,9 @@ impl Desk<'_> {
             .iter()
             .map(|i| Told { finding: &i.finding, telling: &i.telling, reason: i.reason })
             .collect();
-        let reader = Reader::person(self.person, self.household, self.now);
+        let due = self.due(items, items.iter().map(severity).max().unwrap_or_default());
+        // Read when it is due: "tomorrow" written in the evening is wrong in the morning.
+        let reader = Reader::person(self.person, self.household, due);
         let words = message_words(&reader, &told, self.person.private);
         // `write` never makes an empty group.
         let worst = items.iter().map(severity).max().unwrap_or_default();
@@ -134,7 +137,7 @@ impl Desk<'_> {
             text: words.text,
             more: words.more,
             created: self.now,
-            due: self.due(items, worst),
+            due,
             best_before: Some(self.best_before(items, worst)),
             thread: findings.first().map_or_else(String::new, |id| id.0.clone()),
             buttons: self.buttons(items, worst, &reader),
@@ -161,13 +164,19 @@ impl Desk<'_> {
     /// Critical goes at once. Other things gather for a minute, so that what belongs together is one message; and
     /// they wait for the morning, except a warning about glucose.
     fn due(&self, items: &[Item], worst: Severity) -> Moment {
+        // Who is on their way hears at once that somebody else has come.
+        if items.iter().all(|i| i.reason == Reason::Taken) {
+            return self.now;
+        }
         let gathered = self.now + minutes(self.household.home.gather_seconds / 60.0);
-        let gentle = items.iter().all(|i| matches!(i.reason, Reason::Over | Reason::Taken));
+        let gentle = items.iter().all(|i| i.reason == Reason::Over);
         let wakes = match worst {
             Severity::Critical => return self.now,
             Severity::Warning => self.person.wake_for_warnings || items.iter().any(|i| i.finding.glucose),
             // Who was woken by a low wants to know that it is over; it comes without a sound.
-            Severity::Notice => gentle,
+            Severity::Notice => {
+                gentle && items.iter().any(|i| i.finding.glucose || i.finding.severity == Severity::Critical)
+            }
         };
         match self.quiet {
             Some(quiet) if !wakes => gathered.max(quiet.until),
@@ -181,7 +190,8 @@ impl Desk<'_> {
             Severity::Warning => 6.0 * 60.0,
             Severity::Notice => 48.0 * 60.0,
         };
-        let own = items.iter().filter_map(|i| i.finding.best_before).min();
+        // That something is over makes sense long after it itself did.
+        let own = items.iter().filter(|i| tells(i.reason)).filter_map(|i| i.finding.best_before).min();
         let usual = self.due(items, worst) + minutes(life);
         own.map_or(usual, |own| own.min(usual)).max(self.now + minutes(1.0))
     }
@@ -197,8 +207,11 @@ impl Desk<'_> {
             verdict,
             finding: first.finding.id.clone(),
         };
-        let mut buttons =
-            vec![button("button-taken", Verdict::Taken), button("button-later", Verdict::Later)];
+        let mut buttons = vec![button("button-taken", Verdict::Taken)];
+        // What is critical cannot be put off.
+        if worst < Severity::Critical {
+            buttons.push(button("button-later", Verdict::Later));
+        }
         if matches!(first.finding.watch, Watch::SensorSilent | Watch::SensorSuspect) {
             buttons.push(button("button-sensor-fine", Verdict::SensorFine));
         }

@@ -76,7 +76,7 @@ pub struct AlarmRule {
 }
 
 /// An alarm is upheld by this share of the chance that began it, so that it does not flicker around the threshold.
-const UPHOLDS: f64 = 0.6;
+pub const UPHOLDS: f64 = 0.6;
 /// It ends when nothing has upheld it for so long: two samples, so that one odd reading does not end it.
 const QUIET_MINUTES: f64 = 30.0;
 

@@ -38,7 +38,7 @@ pub enum Artefact {
 }
 
 /// So many equal readings are no chance: at the usual noise two neighbours are equal one time in ten.
-const STUCK_COUNT: usize = 5;
+const STUCK_COUNT: usize = 9;
 /// A dip falls by at least this share of the level within half an hour ...
 const DIP_SHARE: f64 = 0.3;
 /// ... and faster than this, mg/dL per minute ...
@@ -141,9 +141,9 @@ mod tests {
 
     #[test]
     fn a_stuck_value_is_seen_and_below_range_is_not_stuck() {
-        let stuck = series(&[150.0, 144.0, 144.0, 144.0, 144.0, 144.0]);
+        let stuck = series(&[150.0, 144.0, 144.0, 144.0, 144.0, 144.0, 144.0, 144.0, 144.0, 144.0]);
         assert_eq!(artefact(&stuck), Some(Artefact::Stuck { since: stuck[1].measured_at }));
-        assert_eq!(artefact(&series(&[60.0, 51.0, 39.0, 39.0, 39.0, 39.0, 39.0, 39.0])), None);
+        assert_eq!(artefact(&series(&[60.0, 51.0, 39.0, 39.0, 39.0, 39.0, 39.0, 39.0, 39.0, 39.0])), None);
     }
 
     #[test]

@@ -81,6 +81,11 @@ impl Usual {
 }
 
 impl Habit {
+    /// How many of the last days have readings that were learned from; at most eight.
+    pub(crate) fn days_known(&self) -> usize {
+        self.days.len()
+    }
+
     /// Learns from the readings of `ring` (oldest first) that were measured up to `settled` and not learned before.
     pub(crate) fn learn(&mut self, ring: &[Reading], doses: &[Moment], settled: Moment) {
         let from = ring.partition_point(|r| self.until.is_some_and(|until| r.measured_at <= until));

@@ -66,11 +66,15 @@ impl Table {
         let mut most = 0.0_f64;
         std::array::from_fn(|k| {
             let own = log_odds(filter[k]);
+            // Nobody has seen such a case: half way between what was measured and the filter's own word, which sees
+            // more danger.
+            let unseen = 0.5 * (self.alone[k][0] + self.alone[k][1] * own + own);
             let sum = match odds {
-                Some(odds) => self.blends[k][0] + self.blends[k][1] * odds + self.blends[k][2] * own,
-                // Nobody has seen such a case: half way between what was measured and the filter's own word,
-                // which sees more danger.
-                None => 0.5 * (self.alone[k][0] + self.alone[k][1] * own + own),
+                // A cat that was never low can be low for the first time: what it did before may calm the filter's
+                // word, not silence it.
+                Some(odds) => (self.blends[k][0] + self.blends[k][1] * odds + self.blends[k][2] * own)
+                    .max(unseen - CALM_MAX),
+                None => unseen,
             };
             most = most.max(1.0 / (1.0 + (-sum).exp()));
             most
@@ -146,6 +150,9 @@ impl Tree {
     }
 }
 
+/// How far the forest may calm the filter's word, in log-odds: about a fifth of the odds. Chosen by us.
+const CALM_MAX: f64 = 1.5;
+
 /// Log-odds of a chance, kept within what a table can weigh.
 #[must_use]
 pub fn log_odds(chance: f64) -> f64 {
@@ -173,6 +180,16 @@ mod tests {
         assert!(table.odds(&row).is_some(), "not known is not outside");
         row[CORE[0]] = 1e6;
         assert_eq!(table.odds(&row), None);
+    }
+
+    #[test]
+    fn a_cat_that_was_never_low_is_not_talked_out_of_its_first_low() {
+        // The filter is all but sure; the forest, which knows this cat as never low, says one in a thousand.
+        let chances = Table::shipped().chances(Some(log_odds(0.001)), &[0.97; HORIZONS.len()]);
+        assert!(chances[1] > 0.4 && chances[3] > 0.4, "{chances:?}");
+        // Where the filter itself sees little, the forest still calms it.
+        let chances = Table::shipped().chances(Some(log_odds(0.001)), &[0.2; HORIZONS.len()]);
+        assert!(chances[1] < 0.05, "{chances:?}");
     }
 
     #[test]

@@ -174,7 +174,7 @@ impl Tracker {
     #[must_use]
     pub fn outlook(&self, now: Moment, ahead_minutes: f64, limit: f64) -> Option<Outlook> {
         let belief = self.belief(now)?;
-        let odds = Table::shipped().odds(&self.row(belief, limit, now));
+        let odds = self.odds(belief, limit, now);
         Some(
             Ahead::new(&self.course(now), belief, ahead_minutes, limit)
                 .weighed(odds)
@@ -195,7 +195,7 @@ impl Tracker {
     #[must_use]
     pub fn scan_again(&self, now: Moment, limit: f64, chance: f64) -> Option<Moment> {
         let belief = self.belief(now)?;
-        let odds = Table::shipped().odds(&self.row(belief, limit, now));
+        let odds = self.odds(belief, limit, now);
         let after =
             Ahead::new(&self.course(now), belief, 480.0, limit).weighed(odds).reaches(chance, 480.0)?;
         Some(now + minutes(after.max(15.0)))
@@ -275,6 +275,15 @@ impl Tracker {
             belief,
         };
         evidence::row(&known, limit, now)
+    }
+
+    /// The forest's word, if it has one. It speaks of what a cat usually does, so it has to have seen some days of this
+    /// one: a cat new to the house is not calm because nothing is known of it.
+    fn odds(&self, belief: Belief<SIZE>, limit: f64, now: Moment) -> Option<f64> {
+        if self.habit.days_known() < DAYS_KNOWN_MIN {
+            return None;
+        }
+        Table::shipped().odds(&self.row(belief, limit, now))
     }
 
     /// The belief carried to `at`; `None` without readings.
@@ -384,6 +393,8 @@ impl Tracker {
 const RING: usize = 160;
 /// Share of one reading in how well a cat is foreseen.
 const SURPRISE_SHARE: f64 = 0.02;
+/// Days of readings before habits count; chosen by us.
+const DAYS_KNOWN_MIN: usize = 3;
 /// After a gap longer than this a reading says nothing of how well the cat is foreseen.
 const SURPRISE_MINUTES: f64 = 35.0;
 /// Readings older than this by the newest one have all the neighbours they will get: a sensor keeps about 8 hours.

@@ -195,7 +195,7 @@ pub fn status_text(status: &HouseStatus, household: &Household) -> String {
     let called = |name: &PersonName| household.person(name).map_or(name.to_string(), |p| p.called.clone());
     let mut lines = vec![format!("{} has the cat{}.", called(&status.on_duty), plural(status.cats.len()))];
     if let Some((at, next)) = &status.next_duty {
-        lines.push(format!("From {} on: {}.", reader.time(*at), called(next)));
+        lines.push(format!("From {}: {}.", reader.time(*at), called(next)));
     }
     for cat in &status.cats {
         lines.push(String::new());

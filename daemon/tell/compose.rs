@@ -38,12 +38,18 @@ fn part(reader: &Reader<'_>, telling: &Telling, attribute: &str) -> Option<Strin
     Some(text.split_whitespace().collect::<Vec<_>>().join(" ")).filter(|text| !text.is_empty())
 }
 
+/// What happened, in one line; the catalogue key if it has no such text.
+#[must_use]
+pub fn what(reader: &Reader<'_>, telling: &Telling) -> String {
+    part(reader, telling, "what").unwrap_or_else(|| telling.key.clone())
+}
+
 /// What is told, in one line without the title: what happened, then what to do.
 ///
 /// A key the catalogue does not have shows as itself, so that nothing is ever told as nothing.
 #[must_use]
 pub fn plain(reader: &Reader<'_>, telling: &Telling) -> String {
-    let what = part(reader, telling, "what").unwrap_or_else(|| telling.key.clone());
+    let what = what(reader, telling);
     match part(reader, telling, "do") {
         Some(act) => format!("{what} {act}"),
         None => what,

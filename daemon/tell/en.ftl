@@ -5,8 +5,8 @@
 ## Values
 
 decimal-sign = .
-below-range = below what the sensor can read
-above-range = above what the sensor can read
+below-range = below range
+above-range = above range
 rate-per-minute = { $rate } { $unit } a minute
 rate-per-hour = { $rate } { $unit } an hour
 trend-falling-fast = falling fast, { $rate }
@@ -14,10 +14,10 @@ trend-falling = falling, { $rate }
 trend-steady = steady
 trend-rising = rising, { $rate }
 trend-rising-fast = rising fast, { $rate }
-time-tomorrow = tomorrow { $clock }
-time-yesterday = yesterday { $clock }
-time-date = { $weekday } { $day } { $month } { $clock }
-time-date-year = { $day } { $month } { $year } { $clock }
+time-tomorrow = { $clock } tomorrow
+time-yesterday = { $clock } yesterday
+time-date = { $clock } on { $weekday } { $day } { $month }
+time-date-year = { $clock } on { $day } { $month } { $year }
 span-minutes = { $count ->
     [one] 1 minute
    *[other] { $count } minutes
@@ -63,12 +63,12 @@ again = Still: { $title }
 escalated = No answer yet: { $title }
 returned = Answered, but still there: { $title }
 worse = Worse: { $title }
-private-text = Details are kept off this screen: see the mail or ask Lowtide at home.
+private-text = Details are kept off this screen. They are in the mail, or ask Lowtide at home.
 channel-ntfy = Push
 channel-email = Mail
 line-since = Since { $time }.
 line-basis = Newest reading: { $value } at { $time }, { $age } old when this was written.
-line-look-again = Looked at again at { $time } if nothing new comes before.
+line-look-again = Looked at again at { $time } at the latest.
 caution = A reminder, not a medical device. Sensors are not approved for cats: check a low with a meter and follow your vet's plan.
 no-longer =
     .what = No longer so: { $matter }.
@@ -98,22 +98,22 @@ test =
 
 window-closing =
     .title = { $cat }: scan before { $closes }
-    .what = The sensor still holds everything since { $newest }; from { $closes } on the oldest readings are lost, in { $left }.
+    .what = The sensor holds everything since { $newest }. From { $closes } on the oldest readings are lost.
     .do = Please scan { $cat } before { $closes }.
 
 window-bedtime =
     .title = { $cat }: scan before the night
-    .what = The sensor would start to forget at { $closes }, in the night. A scan at { $bedtime } holds until { $holds }.
+    .what = The sensor starts to forget at { $closes }, in the night. A scan at { $bedtime } holds until { $holds }.
     .do = Please scan { $cat } as late as you can this evening.
 
 window-bedtime-loss =
     .title = { $cat }: scan before the night
-    .what = The night is longer than the sensor's memory. Scanned at { $bedtime } and again at { $morning }, the readings from { $lost_from } to { $lost_until } are lost.
+    .what = The night is longer than the sensor's memory: scanned at { $bedtime } and { $morning }, readings from { $lost_from } to { $lost_until } are lost.
     .do = Please scan { $cat } as late as you can this evening and as early as you can tomorrow.
 
 window-closed =
     .title = { $cat }: readings are being lost
-    .what = Not scanned since { $newest }. Since { $closed } the sensor loses one reading every { $sample }; { $lost ->
+    .what = Not scanned since { $newest }. Since { $closed } one reading is lost every { $sample }; { $lost ->
         [one] one is
        *[other] { $lost } are
     } lost so far.
@@ -124,7 +124,7 @@ window-gap =
     .what = Between { $from } and { $until } { $lost ->
         [one] one reading is
        *[other] { $lost } readings are
-    } missing for good. Everything since is here.
+    } missing for good.
 
 ## Low glucose
 
@@ -140,17 +140,17 @@ low-now-danger =
 
 low-now-below-range =
     .title = { $cat }: glucose is dangerously low
-    .what = The sensor read { $value } at { $time }: under { $floor }, how far is not known. Act now.
+    .what = At { $time } the sensor showed less than it can read (under { $floor }). How low blood is, is not known. Act now.
     .do = { $plan } { $meter }
 
 low-now-meter =
     .title = { $cat }: low by the meter
-    .what = The meter showed { $check } at { $check_time }, under the plan's { $meter_low }. Act now.
+    .what = At { $check_time } the meter showed { $check }, under the plan's { $meter_low }. Act now.
     .do = { $plan }
 
 low-now-meter-above =
     .title = { $cat }: sensor low, meter not
-    .what = The sensor says about { $blood } at { $time }, but the meter showed { $check } at { $check_time }. The meter counts for now.
+    .what = By the sensor blood is about { $blood } at { $time }, but the meter showed { $check } at { $check_time }. The meter counts for now.
     .do = Watch { $cat } and check again in 20 minutes. If { $cat } looks unwell, act first.
 
 low-now-old =
@@ -169,17 +169,22 @@ low-over-unknown =
 
 low-ahead =
     .title = { $cat }: glucose may soon be low
-    .what = Blood about { $blood } at { $time }, { $trend }. Likely under { $low } by { $by }: { $chance }.
+    .what = Blood about { $blood } at { $time }, { $trend }. Under { $low } by { $end }: { $chance }, around { $by }.
     .do = { $rescan } Have food ready and a meter at hand. { $plan }
 
 low-ahead-danger =
     .title = { $cat }: glucose may soon be dangerously low
-    .what = Blood about { $blood } at { $time }, { $trend }. Likely under { $danger } by { $by }: { $chance }.
+    .what = Blood about { $blood } at { $time }, { $trend }. Under { $danger } by { $end }: { $chance }, around { $by }.
     .do = Go to { $cat } now, check with a meter if you can. { $plan }
 
 low-ahead-over =
     .title = { $cat }: the low did not come closer
-    .what = Blood about { $blood } at { $time }, { $trend }. Under { $low } soon: { $chance }.
+    .what = Blood about { $blood } at { $time }, { $trend }. Under { $low } by { $end }: { $chance }.
+
+low-ahead-unknown =
+    .title = { $cat }: no news since the warning
+    .what = The last reading is { $age } old: { $value } at { $time }, { $trend }. Where glucose is now is not known.
+    .do = Look at { $cat }, and scan or check with a meter.
 
 scan-again =
     .title = { $cat }: please scan again
@@ -193,14 +198,19 @@ falling-fast =
 
 low-found-later =
     .title = { $cat }: there was a low
-    .what = In the readings just scanned glucose was under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. It is over.
+    .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. It was higher again after that.
     .do = Tell your vet at the next contact, sooner if it happens again.
+
+low-found-later-open =
+    .title = { $cat }: there was a low
+    .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. What came after is not known.
+    .do = Look at { $cat } and scan again now, or check with a meter.
 
 rescan-at = Please scan again at { $time }.
 rescan-none = { "" }
 nothing = { "" }
-plan-low = Your vet's plan: { $plan }
-plan-low-phone = Your vet's plan: { $plan } Vet: { $phone }.
+plan-low = Your vet's plan: "{ $plan }"
+plan-low-phone = Your vet's plan: "{ $plan }" Vet: { $phone }.
 plan-none = Follow what your vet told you for a low; if you have nothing in writing, call your vet.
 plan-none-phone = Follow what your vet told you for a low; if you have nothing in writing, call your vet: { $phone }.
 ask-meter = If you can, check with a meter.
@@ -210,40 +220,40 @@ no-meter = { "" }
 
 high-long =
     .title = { $cat }: high for long
-    .what = Over { $high } for { $span }; now about { $blood } at { $time }, and no dose is recorded since { $last_dose }.
+    .what = Over { $high } for { $span } up to { $time }, then about { $blood }. No dose is recorded since { $last_dose }.
     .do = Was a dose missed or not recorded? If { $cat } is unwell, call your vet.
 
 high-long-dosed =
     .title = { $cat }: high for long
-    .what = Over { $high } for { $span }, doses or not; now about { $blood } at { $time }.
+    .what = Over { $high } for { $span } up to { $time }, then about { $blood }.
     .do = Tell your vet. If { $cat } does not eat, vomits or is dull, call now.
 
 ## The sensor
 
 sensor-silent =
     .title = { $cat }: the sensor has gone silent
-    .what = No reading since { $newest } ({ $age }), while its bridge is connected: the sensor itself seems to be off. { $wear }
-    .do = Look whether it is still on. { $spares }
+    .what = No reading since { $newest } ({ $age }), though the bridge is connected: the sensor itself seems to have stopped.
+    .do = { $wear } Look whether it is still on { $cat }. { $spares }
 
 sensor-silent-bridge =
-    .title = { $cat }: no readings, the bridge is away
-    .what = No reading since { $newest } ({ $age }), and what passes them on is not connected: probably not the sensor. { $wear }
-    .do = Check the bridge: power, network, distance to { $cat }. { $save }
+    .title = { $cat }: no readings are coming in
+    .what = No reading since { $newest } ({ $age }), and the bridge is not known to be connected: perhaps it is not the sensor.
+    .do = Check the bridge: power, network, distance to { $cat }. { $save } { $wear }
 
 sensor-silent-scan =
     .title = { $cat }: the scan brought nothing new
-    .what = Scanned at { $scanned }, but the newest reading is from { $newest }: the sensor has stopped measuring. { $wear }
-    .do = Scan once more in 15 minutes. If nothing newer comes, it is dead. { $spares }
+    .what = Scanned at { $scanned }, but the newest reading is from { $newest }: the sensor seems to have stopped.
+    .do = Scan once more in 15 minutes. If nothing newer comes, it has ended. { $wear } { $spares }
 
 sensor-silent-error =
     .title = { $cat }: the sensor reports an error
-    .what = Since { $time } the sensor reports an error and gives no readings; the last is from { $newest }. { $wear }
-    .do = { $save } { $spares }
+    .what = Since { $time } the sensor reports an error and gives no readings. The last is from { $newest }.
+    .do = { $save } { $wear } { $spares }
 
 sensor-silent-ended =
     .title = { $cat }: the sensor ended early
-    .what = The sensor { $how } at { $time }; nobody watches { $cat }'s glucose now. { $wear }
-    .do = { $spares }
+    .what = The sensor { $how } at { $time }. Nothing watches { $cat }'s glucose until there is a new one.
+    .do = { $wear } { $spares }
 
 sensor-silent-over =
     .title = { $cat }: readings are back
@@ -280,7 +290,7 @@ sensor-not-started =
 
 sensor-ending =
     .title = { $cat }: the sensor ends soon
-    .what = It ends { $ends }, in { $left }.
+    .what = It ends at { $ends }.
     .do = { $spares } Plan the change for a time when you are at home.
 
 spares-low =
@@ -296,17 +306,17 @@ spares-low =
 
 dose-twice =
     .title = { $cat }: two doses recorded
-    .what = A dose at { $second } was recorded { $between } after the one at { $first }{ $by }. At least { $apart } should lie between.
-    .do = Find out whether both were given. If so, call your vet now{ $phone } and watch { $cat }'s glucose closely. Give no further dose before you spoke to the vet.
+    .what = A second dose is recorded at { $second }{ $by }, { $between } after the one at { $first }. At least { $apart } should lie between.
+    .do = Find out whether both were given. If so, call your vet now{ $phone } and watch { $cat } closely. Give no further dose until you have spoken to the vet.
 
 dose-due =
     .title = { $cat }: dose due
-    .what = The dose of { $time } is due. { $state }
+    .what = The dose of { $time } is due and not recorded. { $state }
     .do = Record it when it is given.
 
 dose-late =
     .title = { $cat }: is the dose given?
-    .what = The dose of { $time } is not recorded, { $late } later. { $state }
+    .what = The dose due at { $time } is not recorded. { $state }
     .do = If it was given, record it. If not, do not give it late or double without your vet's word.
 
 dose-state = Blood about { $blood } at { $time }, { $trend }.
@@ -321,6 +331,11 @@ before-dose-blind =
     .title = { $cat }: dose due at { $due }
     .what = There is no fresh reading: the last is from { $time }.
     .do = Scan { $cat } before the dose. { $line }
+
+before-dose-none =
+    .title = { $cat }: dose due at { $due }
+    .what = There is no reading to go by.
+    .do = Check with a meter or scan before the dose. { $line }
 
 hold-line = That is under the plan's { $hold }: do not inject, call your vet{ $phone }.
 hold-line-general = Your vet's plan: under { $hold } do not inject, call your vet{ $phone }.
@@ -373,7 +388,7 @@ clock-wrong =
 clock-future =
     .title = { $cat }: readings from the future
     .what = A reading is dated { $reading }, but here it is { $time }. One of the two clocks is wrong.
-    .do = Check the clock of the sensor's reader or bridge, and of this computer. The readings are kept but not judged until then.
+    .do = Check the clock of the sensor's reader or bridge, and of this computer. These readings are kept, but not judged.
 
 disk-low =
     .title = Lowtide: the disk is nearly full

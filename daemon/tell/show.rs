@@ -124,13 +124,16 @@ impl<'a> Reader<'a> {
         self.phrase(key, &[("rate", self.rate(mg_dl_per_minute).into())])
     }
 
-    /// A local time of day, with the day where it is not today.
+    /// A local time of day, with the day where it is neither today nor within six hours: at half past midnight nobody
+    /// takes "23:50" for tonight's.
     #[must_use]
     pub fn time(&self, at: Moment) -> String {
         let (local, today) = (at.at(self.zone), self.now.at(self.zone));
         let clock = format!("{:02}:{:02}", local.hour(), local.minute());
         let days = local.date_naive().signed_duration_since(today.date_naive()).num_days();
+        let near = at.minutes_since(self.now).abs() <= NEAR_MINUTES;
         match days {
+            _ if near => clock,
             0 => clock,
             1 => self.phrase("time-tomorrow", &[("clock", clock.into())]),
             -1 => self.phrase("time-yesterday", &[("clock", clock.into())]),
@@ -211,6 +214,7 @@ fn one_line(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
 }
 
+const NEAR_MINUTES: f64 = 6.0 * 60.0;
 const WEEKDAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
 const MONTHS: [&str; 12] = [
     "month-1", "month-2", "month-3", "month-4", "month-5", "month-6", "month-7", "month-8", "month-9",
@@ -243,10 +247,11 @@ mod tests {
         let reader = reader(Unit::MgDl);
         let at = |text: &str| reader.time(Moment::parse(text).unwrap());
         assert_eq!(at("2026-03-28T22:30:00Z"), "23:30");
-        assert_eq!(at("2026-03-29T00:59:00Z"), "tomorrow 01:59");
-        assert_eq!(at("2026-03-29T01:00:00Z"), "tomorrow 03:00");
-        assert_eq!(at("2026-03-27T22:30:00Z"), "yesterday 23:30");
-        assert_eq!(at("2026-04-03T05:00:00Z"), "Fri 3 Apr 07:00");
+        assert_eq!(at("2026-03-29T00:59:00Z"), "01:59");
+        assert_eq!(at("2026-03-29T01:00:00Z"), "03:00");
+        assert_eq!(at("2026-03-29T05:00:00Z"), "07:00 tomorrow");
+        assert_eq!(at("2026-03-27T22:30:00Z"), "23:30 yesterday");
+        assert_eq!(at("2026-04-03T05:00:00Z"), "07:00 on Fri 3 Apr");
     }
 
     #[test]

@@ -5,6 +5,7 @@ mod gaps;
 mod holding;
 mod house;
 mod rules;
+pub mod schedule;
 mod see;
 mod state;
 mod step;

@@ -59,15 +59,19 @@ impl See<'_> {
         self.state.newest.map(|newest| newest.measured_at + self.fresh_for() + Span::milliseconds(1))
     }
 
-    /// Where blood is now by a fresh reading, else where it was at the newest one.
+    /// Where blood was at the newest reading: what is told with that reading's time. What comes after it is the
+    /// outlook's, so that no rule changes its mind between two readings only because time passes.
     #[must_use]
     pub fn estimate(&self) -> Option<Estimate> {
-        let newest = self.state.newest?;
-        self.state.tracker.estimate(if self.fresh().is_some() {
-            self.now.max(newest.measured_at)
-        } else {
-            newest.measured_at
-        })
+        self.state.tracker.estimate(self.state.newest?.measured_at)
+    }
+
+    /// From when the outlook looks ahead: the moment at which the newest knowledge came.
+    #[must_use]
+    pub fn anchor(&self) -> Option<Moment> {
+        let newest = self.state.newest?.measured_at;
+        let check = self.state.meter.as_ref().map(|check| check.measured_at).filter(|at| *at <= self.now);
+        Some(newest.max(self.state.arrived.unwrap_or(newest)).max(check.unwrap_or(newest)))
     }
 
     /// The newest reading as a basis.

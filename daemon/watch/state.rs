@@ -7,8 +7,8 @@ use serde::{Deserialize, Serialize};
 use super::gaps::Gap;
 use crate::glucose::Tracker;
 use crate::words::{
-    Batch, CatSettings, Dose, Event, Finding, MeterCheck, Moment, Reading, ReadingKind, SensorEvent, Watch,
-    minutes,
+    Batch, CatSettings, Dose, Event, Finding, MeterCheck, Moment, Reading, ReadingKind, SensorEvent,
+    Severity, Watch, minutes,
 };
 
 /// One sensor's time on the cat.
@@ -41,6 +41,8 @@ pub struct Scan {
 pub struct Memory {
     /// The blood estimate at which `low-now` last spoke, mg/dL.
     pub low_said: Option<f64>,
+    /// What `low-now` last covered: from when to which reading, and how severe it was at worst.
+    pub low_told: Option<(Moment, Moment, Severity)>,
     /// Since when every reading is over the plan's high limit.
     pub high_since: Option<Moment>,
     /// When the chance of an unseen low grows too large, by the last reading.
@@ -161,6 +163,10 @@ impl CatState {
     }
 
     fn dose(&mut self, dose: &Dose) {
+        // A source may deliver twice; the same dose again is not a second dose.
+        if self.doses.contains(dose) {
+            return;
+        }
         let place = self.doses.partition_point(|held| held.given_at <= dose.given_at);
         self.doses.insert(place, dose.clone());
         if self.doses.len() > DOSES_KEPT {

@@ -46,7 +46,10 @@ pub fn step(cat: &mut CatState, place: Place<'_>, event: &Event, now: Moment) ->
         let slot = Slot { cat: Some(&place.settings.name), watch: *watch, about: &about };
         changes.extend(settle(&mut cat.open, slot, ruling, now));
     }
-    cat.wake = wake;
+    // Several rules count by the night of whoever has the cat; each morning it is another one.
+    let night = place.night.map(|night| [night.from, night.until]);
+    let night = night.into_iter().flatten().filter(|at| *at > now);
+    cat.wake = night.chain(wake).min();
     changes
 }
 

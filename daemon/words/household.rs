@@ -227,8 +227,8 @@ impl Default for WatchSettings {
     fn default() -> Self {
         Self {
             window_remind_minutes: vec![60.0, 15.0],
-            low_ahead_minutes: 30.0,
-            low_ahead_chance: 0.5,
+            low_ahead_minutes: 60.0,
+            low_ahead_chance: 0.4,
             scan_again_chance: 0.1,
             falling_rate: -2.0,
             falling_under: 200.0,

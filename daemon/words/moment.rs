@@ -4,7 +4,7 @@
 use std::fmt;
 use std::ops::{Add, Sub};
 
-use chrono::{DateTime, SecondsFormat, TimeZone, Utc};
+use chrono::{DateTime, NaiveDateTime, SecondsFormat, TimeZone, Utc};
 use chrono_tz::Tz;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
@@ -50,6 +50,35 @@ impl Moment {
     #[must_use]
     pub fn at(self, zone: Tz) -> DateTime<Tz> {
         zone.from_utc_datetime(&self.utc().naive_utc())
+    }
+
+    /// The instant at which the clocks of a place show `local`: in the spring gap the first instant after it, in the
+    /// autumn fold the first of the two.
+    ///
+    /// ```
+    /// use lowtide::words::Moment;
+    /// let shown = |text: &str| text.parse::<chrono::NaiveDateTime>().unwrap();
+    /// let vienna = chrono_tz::Europe::Vienna;
+    /// // Clocks go from 02:00 to 03:00 at 01:00 UTC on 29 March 2026 and back on 25 October (directive 2000/84/EC).
+    /// let gap = Moment::of_local(vienna, shown("2026-03-29T02:30:00"));
+    /// assert_eq!(gap, Moment::parse("2026-03-29T01:00:00Z").unwrap());
+    /// let fold = Moment::of_local(vienna, shown("2026-10-25T02:30:00"));
+    /// assert_eq!(fold, Moment::parse("2026-10-25T00:30:00Z").unwrap());
+    /// ```
+    #[must_use]
+    pub fn of_local(zone: Tz, local: NaiveDateTime) -> Self {
+        if let Some(found) = zone.from_local_datetime(&local).earliest() {
+            return Self::from(found.to_utc());
+        }
+        // A gap: from an instant surely before it, go on by minutes until the clocks have jumped over `local`. No
+        // change of clocks was ever longer than a day.
+        let before = zone.from_local_datetime(&(local - Span::hours(3))).earliest();
+        let Some(before) = before.map(|found| Self::from(found.to_utc())) else {
+            return Self::from(local.and_utc());
+        };
+        let mut steps = (1..=24 * 60).map(|step| before + minutes(f64::from(step)));
+        let after = steps.find(|at| at.at(zone).naive_local() >= local);
+        after.unwrap_or(before)
     }
 
     /// Reads RFC 3339 (with an offset; lower-case `t` and `z` allowed, a space for `T` too).

@@ -45,7 +45,7 @@ async fn what_the_sensor_cannot_read_is_critical_and_reads_in_the_persons_unit()
     house.drop_file("scan.csv", &csv(&[(35.0, "70"), (20.0, "52"), (5.0, "LO")]));
     house.until("a push message", || !server.stored().is_empty()).await;
     let text = server.stored()[0]["message"].as_str().unwrap().to_owned();
-    assert!(text.contains("below what the sensor can read") && text.contains("under 2.2 mmol/L"), "{text}");
+    assert!(text.contains("showed less than it can read (under 2.2 mmol/L)"), "{text}");
     assert!(!text.contains("mg/dL"), "{text}");
 }
 

@@ -5,7 +5,7 @@
 use super::{Ruling, See};
 use crate::watch::holding::Holding;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Audience, Severity, Telling, minutes};
+use crate::words::{Arg, Audience, Severity, Telling, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
@@ -37,6 +37,10 @@ pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
         .with("apart", Arg::Minutes(see.settings.doses.min_hours_between * 60.0))
         .with("by", by)
         .with("phone", phone);
-    let holding = Holding::new(Severity::Critical, second.given_at, telling).to(Audience::Everyone);
+    // A third one is news of its own.
+    let was = see.state.open(Watch::DoseTwice);
+    let more = was.is_some_and(|was| was.telling.args.get("second") != telling.args.get("second"));
+    let holding =
+        Holding::new(Severity::Critical, second.given_at, telling).to(Audience::Everyone).more(more);
     Ruling::hold(holding.basis(see.basis()).look_again(ends))
 }

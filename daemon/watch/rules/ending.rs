@@ -4,7 +4,7 @@
 use super::{Ruling, See, next_after};
 use crate::watch::holding::Holding;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Moment, Severity, minutes};
+use crate::words::{Arg, Moment, Severity, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
@@ -19,6 +19,10 @@ pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
         .map(|hours| awake(see, ends - minutes(hours * 60.0)))
         .collect();
     let passed = times.iter().filter(|at| **at <= see.now).count() as u32;
+    // Whoever takes the cat over may sleep at other hours; what was said of this wear has still been said.
+    let was = see.state.open(Watch::SensorEnding);
+    let was = was.filter(|was| was.telling.args.get("ends") == Some(&Arg::Time(ends)));
+    let passed = passed.max(was.map_or(0, |was| was.step));
     let next = next_after(times.iter().copied().chain([ends]), see.now);
     if passed == 0 {
         return Ruling::none().waking(next);

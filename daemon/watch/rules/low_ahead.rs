@@ -2,14 +2,16 @@
 //!
 //! It speaks when the outlook's chance of going under the plan's `low` passes the setting, and ends when the
 //! chance has clearly fallen again, when `low-now` takes over, or when there is nothing fresh to go by. Where
-//! `danger` is as likely it is critical. For a scanned sensor nobody sees what comes between scans: if the last
-//! scan said that a low could well come unseen, the same watch asks for another scan in time.
+//! `danger` is as likely it is critical. It looks ahead from the newest reading, and does not change its mind until
+//! another one comes. For a scanned sensor nobody sees what comes between scans: if the last scan said that a low
+//! could well come unseen, the same watch asks for another scan when that time has come.
 
 use super::{Ruling, See};
 use crate::glucose::Outlook;
+use crate::glucose::alarm::UPHOLDS;
 use crate::watch::holding::Holding;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Moment, Severity, Telling, Watch, minutes};
+use crate::words::{Arg, Finding, Moment, Reading, Severity, Telling, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
@@ -17,47 +19,71 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
         memory.scan_again = None;
         return Ruling::none();
     }
-    let Some(reading) = see.fresh() else {
-        return scan_again(see, memory);
+    let was = see.state.open(Watch::LowAhead);
+    let fresh = see.fresh();
+    if fresh.is_some() {
+        memory.scan_again = scan_again_at(see);
+    }
+    if let Some(at) = memory.scan_again.filter(|at| *at <= see.now) {
+        return ask_to_scan(see, at, was);
+    }
+    let Some(reading) = fresh else {
+        // What was ahead may have come: that nothing is known any more has to be said.
+        let ruling = Ruling::none().waking(memory.scan_again);
+        return Ruling { over: was.map(|_| see.glucose_telling("low-ahead-unknown")), ..ruling };
     };
+    let ruling = ahead(see, &reading, was, memory.scan_again);
+    ruling.waking(see.stale_at()).waking(memory.scan_again)
+}
+
+/// When another scan is worth asking for, by the newest reading; `None` for a streamed sensor, if it is so far off
+/// that the usual scans come before, and if blood neither falls nor is near the limit: how little is known of a
+/// steady cat after an hour or two would have it scanned all day and night, and people learn to ignore what always
+/// calls.
+fn scan_again_at(see: &See<'_>) -> Option<Moment> {
+    let (newest, anchor) = (see.state.newest?, see.anchor().filter(|_| see.scanned())?);
+    let near = see.settings.plan.low + SCAN_AGAIN_NEAR;
+    let towards = see.estimate().is_some_and(|now| now.rate_per_min <= SCAN_AGAIN_RATE || now.blood < near);
+    let at =
+        see.state.tracker.scan_again(anchor, see.settings.plan.low, see.settings.watch.scan_again_chance)?;
+    Some(at).filter(|at| towards && *at - newest.measured_at <= minutes(SCAN_AGAIN_MINUTES_MAX))
+}
+
+fn ahead(see: &See<'_>, reading: &Reading, was: Option<&Finding>, scan_again: Option<Moment>) -> Ruling {
     let settings = &see.settings.watch;
     let plan = &see.settings.plan;
-    let outlook = |limit| see.state.tracker.outlook(see.now, settings.low_ahead_minutes, limit);
+    let outlook = |limit| see.state.tracker.outlook(see.anchor()?, settings.low_ahead_minutes, limit);
     let Some(low) = outlook(plan.low) else {
         return Ruling::none();
     };
-    let next = see
-        .scanned()
-        .then(|| see.state.tracker.scan_again(see.now, plan.low, settings.scan_again_chance))
-        .flatten();
-    // Only a low that may come soon is worth another scan out of turn.
-    memory.scan_again = next.filter(|at| *at - reading.measured_at <= minutes(SCAN_AGAIN_MINUTES_MAX));
-    let was = see.state.open(Watch::LowAhead).filter(|was| was.telling.key != "scan-again");
-    let needed =
-        if was.is_some() { settings.low_ahead_chance - HYSTERESIS } else { settings.low_ahead_chance };
-    if low.chance < needed {
-        let over = was.map(|_| low_args(see, see.glucose_telling("low-ahead-over"), &low, plan.low));
-        return Ruling { over, ..Ruling::none() }.waking(see.stale_at()).waking(memory.scan_again);
+    let held = |severity| was.is_some_and(|was| was.telling.key != "scan-again" && was.severity >= severity);
+    let needed = |severity| settings.low_ahead_chance * if held(severity) { UPHOLDS } else { 1.0 };
+    if low.chance < needed(Severity::Notice) {
+        // Who was only asked to scan again has done so and knows what came of it.
+        let told = was.is_some_and(|was| was.telling.key != "scan-again" || was.step > 1);
+        let over = told.then(|| low_args(see, see.glucose_telling("low-ahead-over"), &low, plan.low));
+        return Ruling { over, ..Ruling::none() };
     }
-    let danger = outlook(plan.danger).filter(|danger| danger.chance >= settings.low_ahead_chance);
+    let danger = outlook(plan.danger).filter(|danger| danger.chance >= needed(Severity::Critical));
     let (severity, telling) = match danger {
         Some(danger) => {
             (Severity::Critical, low_args(see, see.glucose_telling("low-ahead-danger"), &danger, plan.danger))
         }
         None => (Severity::Warning, low_args(see, see.glucose_telling("low-ahead"), &low, plan.low)),
     };
-    let telling = telling.with("plan", see.plan_phrase()).with("rescan", rescan(see, memory.scan_again));
+    let telling = telling.with("plan", see.plan_phrase()).with("rescan", rescan(see, scan_again));
     let since = was.map_or(reading.measured_at, |was| was.since);
     let holding = Holding::new(severity, since, telling).glucose().repeating().basis(see.basis());
-    let holding = holding.best_before(see.now + minutes(settings.low_ahead_minutes));
-    Ruling::hold(holding.look_again(see.stale_at().unwrap_or(see.now)))
+    let end = see.anchor().unwrap_or(see.now) + minutes(settings.low_ahead_minutes);
+    Ruling::hold(holding.best_before(end).look_again(see.stale_at().unwrap_or(see.now)))
 }
 
 fn low_args(see: &See<'_>, telling: Telling, outlook: &Outlook, limit: f64) -> Telling {
-    let end = see.now + minutes(see.settings.watch.low_ahead_minutes);
+    let end = see.anchor().unwrap_or(see.now) + minutes(see.settings.watch.low_ahead_minutes);
     let name = if limit < see.settings.plan.low { "danger" } else { "low" };
     telling
         .with(name, Arg::Glucose(limit))
+        .with("end", Arg::Time(end))
         .with("by", Arg::Time(outlook.crossing.unwrap_or(end)))
         .with("chance", Arg::Chance(outlook.chance))
 }
@@ -71,14 +97,14 @@ fn rescan(see: &See<'_>, at: Option<Moment>) -> Arg {
     }
 }
 
-/// Nothing fresh: if the last scan said so, ask for another one.
-fn scan_again(see: &See<'_>, memory: &Memory) -> Ruling {
-    let (Some(at), Some(newest)) = (memory.scan_again, see.state.newest) else {
+/// The time for another scan has come and none was made.
+fn ask_to_scan(see: &See<'_>, at: Moment, was: Option<&Finding>) -> Ruling {
+    let Some(newest) = see.state.newest else {
         return Ruling::none();
     };
     let ends = newest.measured_at + minutes(SCAN_AGAIN_HOLDS_MINUTES);
-    if see.wear_over() || see.now < at || see.now >= ends {
-        return Ruling::none().waking(Some(at).filter(|at| *at > see.now));
+    if see.wear_over() || see.now >= ends {
+        return Ruling::none();
     }
     let ahead = see.now.minutes_since(newest.measured_at);
     let chance =
@@ -87,18 +113,15 @@ fn scan_again(see: &See<'_>, memory: &Memory) -> Ruling {
         .glucose_telling("scan-again")
         .with("low", Arg::Glucose(see.settings.plan.low))
         .with("chance", Arg::Chance(chance));
-    Ruling::hold(
-        Holding::new(Severity::Warning, at, telling)
-            .glucose()
-            .repeating()
-            .basis(see.basis())
-            .best_before(ends)
-            .look_again(ends),
-    )
+    let severity = was.map_or(Severity::Warning, |was| was.severity);
+    let more = was.is_some_and(|was| was.telling.key != telling.key);
+    let holding = Holding::new(severity, was.map_or(at, |was| was.since), telling).glucose().repeating();
+    Ruling::hold(holding.more(more).basis(see.basis()).best_before(ends).look_again(ends))
 }
 
-/// What is held ends when the chance is this much under the setting.
-const HYSTERESIS: f64 = 0.2;
 /// A scan is asked for out of turn only if it is due within this after the newest reading.
-const SCAN_AGAIN_MINUTES_MAX: f64 = 120.0;
+const SCAN_AGAIN_MINUTES_MAX: f64 = 75.0;
+/// mg/dL per minute, and mg/dL over the plan's low; chosen by us on 2026-11-25 so that a cat at rest is left alone.
+const SCAN_AGAIN_RATE: f64 = -0.5;
+const SCAN_AGAIN_NEAR: f64 = 30.0;
 const SCAN_AGAIN_HOLDS_MINUTES: f64 = 300.0;

@@ -14,11 +14,25 @@ use crate::words::{Arg, Finding, MeterCheck, Moment, Reading, Severity, Value, W
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let was = see.state.open(Watch::LowNow);
+    let ruling = judge(see, memory, was);
+    // What has been told here is not found again later.
+    if let (Some(since), Some(newest)) = (
+        ruling.held.as_ref().map(|held| held.since).into_iter().chain(was.map(|was| was.since)).min(),
+        see.state.newest,
+    ) {
+        let severity = ruling.held.as_ref().map(|held| held.severity).max(was.map(|was| was.severity));
+        let before = memory.low_told.filter(|_| was.is_some()).map(|(_, _, worst)| worst);
+        memory.low_told = Some((since, newest.measured_at, severity.max(before).unwrap_or_default()));
+    }
+    ruling
+}
+
+fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     if let Some(check) = recent_check(see).filter(|check| check.glucose.under(see.settings.plan.meter_low)) {
         return by_meter(see, was, check);
     }
     let Some(reading) = see.fresh() else {
-        return old(see, was);
+        return old(see, memory, was);
     };
     let Some(estimate) = see.estimate() else {
         return Ruling::none();
@@ -31,9 +45,10 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
         Some(_) => (lower(severity), "low-now-meter-above"),
         None => (severity, key(severity, &reading)),
     };
-    let fell = memory
-        .low_said
-        .is_none_or(|said| estimate.blood <= said - FALL_SAID_AGAIN && estimate.rate_per_min < 0.0);
+    // What lies under the range cannot be seen to fall further.
+    let unseen = reading.value == Value::Below && was.is_some_and(|was| was.telling.key == key);
+    let further = |said: f64| estimate.blood <= said - FALL_SAID_AGAIN && estimate.rate_per_min < 0.0;
+    let fell = memory.low_said.is_none_or(|said| further(said) && !unseen);
     if fell {
         memory.low_said = Some(estimate.blood);
     }
@@ -78,18 +93,28 @@ fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &MeterCheck) -> Ruling 
 }
 
 /// Nothing fresh: what was held stays held for a while, with its age, and then ends as "not known".
-fn old(see: &See<'_>, was: Option<&Finding>) -> Ruling {
-    let Some(was) = was else {
+///
+/// A scan or a file may bring a low whose last reading is old already: that opens it, for nobody has said it yet.
+fn old(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
+    let (Some(newest), Some(estimate)) = (see.state.newest, see.estimate()) else {
         return Ruling::none();
     };
-    let ends = see.state.newest.map_or(see.now, |newest| newest.measured_at) + minutes(OLD_MINUTES);
+    let ends = newest.measured_at + minutes(OLD_MINUTES);
     if ends <= see.now {
         return Ruling::over(see.glucose_telling("low-over-unknown"));
     }
-    let first = was.telling.key != "low-now-old";
+    // A newer reading, though old, may have ended it; that is no news of now either.
+    let judged = severity(see, was, &newest, &estimate);
+    let severity = match (was, judged) {
+        (None, None) => return Ruling::none(),
+        (None, Some(severity)) => severity,
+        (Some(was), _) => was.severity.max(Severity::Warning),
+    };
+    memory.low_said.get_or_insert(estimate.blood);
+    let first = was.is_some_and(|was| was.telling.key != "low-now-old");
     let telling = see.glucose_telling("low-now-old").with("plan", see.plan_phrase());
-    let holding =
-        Holding::new(was.severity.max(Severity::Warning), was.since, telling).glucose().basis(see.basis());
+    let since = was.map_or_else(|| since(see, &newest), |was| was.since);
+    let holding = Holding::new(severity, since, telling).glucose().basis(see.basis());
     Ruling::hold(holding.more(first).look_again(ends))
 }
 
@@ -110,9 +135,11 @@ fn severity(
         return Some(Severity::Warning);
     }
     if reading.value.under(plan.low) {
-        // The sensor lags: on the way up it still shows the low that blood has left. That ends a low, it opens none.
+        // The sensor lags: on the way up it still shows the low that blood has left. One such reading opens nothing;
+        // two in a row are a low that somebody has to hear of, even though it is ending.
         let rising = estimate.rate_per_min > RISING;
-        return (held.is_some() || !rising).then_some(Severity::Warning);
+        let two = last_two(see).filter(|reading| reading.value.under(plan.low)).count() == 2;
+        return (held.is_some() || !rising || two).then_some(Severity::Warning);
     }
     (held.is_some() && !recovered(see, estimate)).then_some(Severity::Warning)
 }
@@ -121,9 +148,11 @@ fn severity(
 /// minutes at or over it; from memory), or one estimate well over it.
 fn recovered(see: &See<'_>, estimate: &Estimate) -> bool {
     let low = see.settings.plan.low;
-    let last_two = see.state.tracker.recent().iter().rev().take(2);
-    estimate.blood >= low + WELL_OVER
-        || last_two.clone().count() == 2 && last_two.clone().all(|r| !r.value.under(low))
+    estimate.blood >= low + WELL_OVER || last_two(see).filter(|r| !r.value.under(low)).count() == 2
+}
+
+fn last_two<'a>(see: &See<'a>) -> impl Iterator<Item = &'a Reading> {
+    see.state.tracker.recent().iter().rev().take(2)
 }
 
 fn key(severity: Severity, reading: &Reading) -> &'static str {

@@ -1,8 +1,10 @@
 //! The rules, one file each. A rule looks and answers; it changes nothing but its own memory.
 //!
 //! Order matters where one finding stands for another: `low-now` is asked before `low-ahead`, and both before
-//! `falling-fast`.
+//! `falling-fast` and `low-found-later`; `sensor-silent` before the window, which a dead sensor does not have.
 
+mod conflict;
+mod dose_times;
 mod dose_twice;
 mod ending;
 mod falling_fast;
@@ -13,6 +15,7 @@ mod low_ahead;
 mod low_now;
 mod not_started;
 mod silent;
+mod spares;
 mod suspect;
 mod window;
 
@@ -31,13 +34,18 @@ pub(super) const ALL: &[(Watch, Rule)] = &[
     (Watch::FallingFast, falling_fast::rule),
     (Watch::LowFoundLater, found_later::rule),
     (Watch::HighLong, high_long::rule),
+    (Watch::SensorSilent, silent::rule),
     (Watch::WindowClosed, window::closed),
     (Watch::WindowClosing, window::closing),
-    (Watch::SensorSilent, silent::rule),
     (Watch::SensorSuspect, suspect::rule),
     (Watch::SensorNotStarted, not_started::rule),
     (Watch::SensorEnding, ending::rule),
     (Watch::DoseTwice, dose_twice::rule),
+    (Watch::BeforeDose, dose_times::before),
+    (Watch::DoseDue, dose_times::due),
+    (Watch::DoseLate, dose_times::late),
+    (Watch::SparesLow, spares::rule),
+    (Watch::FileRejected, conflict::rule),
     (Watch::ClockWrong, future::rule),
 ];
 

@@ -94,14 +94,12 @@ fn scanned(see: &See<'_>) -> Option<Ruling> {
 
 /// A streamed sensor that is late.
 fn overdue(see: &See<'_>) -> Ruling {
-    let Some(newest) = see.state.newest.filter(|_| !see.scanned() && !see.wear_over() && !in_warm_up(see))
-    else {
+    // A sensor that has never given a reading has not gone silent: that is `sensor-not-started`.
+    let started = see.state.wear.as_ref().is_none_or(|wear| wear.first_reading.is_some());
+    let Some(newest) = see.state.newest.filter(|_| !see.scanned() && !see.wear_over() && started) else {
         return Ruling::none();
     };
-    let started = see.state.wear.as_ref().filter(|wear| wear.applied > newest.measured_at);
-    let count_from = started
-        .map_or(newest.measured_at, |wear| wear.applied + minutes(see.settings.sensor.warm_up_minutes));
-    let due = count_from
+    let due = newest.measured_at
         + minutes(see.settings.watch.silent_samples * see.settings.sensor.sample_minutes)
         + see.sample();
     if see.now < due {

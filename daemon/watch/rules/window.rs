@@ -3,24 +3,29 @@
 //! The window closes one memory length after the newest reading that was brought off the sensor. Reminders come
 //! at set minutes before. If it closes while the person on duty sleeps, they are reminded before they go to bed
 //! instead; if the night is longer than the memory, they hear which stretch will be lost whatever they do.
-//! Neither speaks for a streamed sensor, without any reading, or when the wear is over.
+//! A new sensor counts from the end of its warm-up. Neither speaks for a streamed sensor, when the wear is over, or
+//! when the last scan has shown that the sensor has stopped.
 
 use super::{Ruling, See, next_after};
 use crate::watch::gaps::lost_since;
 use crate::watch::holding::Holding;
 use crate::watch::see::Night;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Moment, Severity, Span, Telling, minutes};
+use crate::words::{Arg, Moment, Severity, Span, Telling, Watch, minutes};
 
 /// When the window closes, and the newest reading (or the end of warm-up) it counts from.
 fn window(see: &See<'_>) -> Option<(Moment, Moment)> {
-    if !see.scanned() || see.wear_over() {
+    let dead =
+        see.state.open(Watch::SensorSilent).is_some_and(|silent| silent.telling.key == "sensor-silent-scan");
+    if !see.scanned() || see.wear_over() || dead {
         return None;
     }
     let started =
         see.state.wear.as_ref().map(|wear| wear.applied + minutes(see.settings.sensor.warm_up_minutes));
     let newest = see.state.newest.map(|newest| newest.measured_at).max(started)?;
-    Some((newest, newest + memory(see)))
+    let closes = newest + memory(see);
+    // A fresh installation on a sensor worn for days has lost nothing that anybody ever had.
+    (see.state.newest.is_some() || closes > see.now).then_some((newest, closes))
 }
 
 fn memory(see: &See<'_>) -> Span {
@@ -32,7 +37,7 @@ pub(super) fn closing(see: &See<'_>, _: &mut Memory) -> Ruling {
     let Some((newest, closes)) = window(see) else {
         return Ruling::none();
     };
-    if closes <= see.now {
+    if closes <= see.now || see.state.open(Watch::SensorSilent).is_some() {
         return Ruling::none();
     }
     if let Some(night) =

@@ -1,0 +1,406 @@
+# Deutsch. Zu jeder Mitteilung gehören .title (eine Zeile, nie mit einem Wert: sie kann auf einem Sperrbildschirm
+# stehen), .what (was geschehen ist, in den ersten 150 Zeichen ganz zu verstehen) und, wo jemand etwas tun kann, .do.
+
+## Werte
+
+decimal-sign = ,
+below-range = unter Messbereich
+above-range = über Messbereich
+rate-per-minute = { $rate } { $unit } pro Minute
+rate-per-hour = { $rate } { $unit } pro Stunde
+trend-falling-fast = schnell fallend, { $rate }
+trend-falling = fallend, { $rate }
+trend-steady = gleichbleibend
+trend-rising = steigend, { $rate }
+trend-rising-fast = schnell steigend, { $rate }
+time-tomorrow = { $clock } morgen
+time-yesterday = { $clock } gestern
+time-date = { $clock } am { $weekday } { $day }. { $month }
+time-date-year = { $clock } am { $day }. { $month } { $year }
+span-minutes = { $count ->
+    [one] 1 Minute
+   *[other] { $count } Minuten
+}
+span-hours = { $count ->
+    [one] 1 Stunde
+   *[other] { $count } Stunden
+}
+span-hours-minutes = { $hours } Std. { $minutes } Min.
+span-days = { $count ->
+    [one] 1 Tag
+   *[other] { $count } Tage
+}
+chance-under-one = weniger als 1 von 10
+chance-tenths = etwa { $tenths } von 10
+chance-over-nine = mehr als 9 von 10
+mon = Mo
+tue = Di
+wed = Mi
+thu = Do
+fri = Fr
+sat = Sa
+sun = So
+month-1 = Januar
+month-2 = Februar
+month-3 = März
+month-4 = April
+month-5 = Mai
+month-6 = Juni
+month-7 = Juli
+month-8 = August
+month-9 = September
+month-10 = Oktober
+month-11 = November
+month-12 = Dezember
+notice = Hinweis
+warning = Warnung
+critical = kritisch
+
+## Rund um eine Nachricht
+
+again = Noch immer: { $title }
+escalated = Noch keine Antwort: { $title }
+returned = Beantwortet, aber noch da: { $title }
+worse = Schlimmer: { $title }
+private-text = Einzelheiten stehen nicht auf diesem Bildschirm. Sie stehen in der Mail, oder frag Lowtide zu Hause.
+channel-ntfy = Push
+channel-email = Mail
+line-since = Seit { $time }.
+line-basis = Neuester Messwert: { $value } um { $time }, beim Schreiben { $age } alt.
+line-look-again = Wird spätestens um { $time } wieder angesehen.
+caution = Eine Erinnerung, kein Medizinprodukt. Sensoren sind für Katzen nicht zugelassen: Prüfe einen tiefen Wert mit einem Messgerät und halte dich an den Plan der Tierärztin.
+button-taken = Ich kümmere mich
+button-later = In 30 Min.
+button-sensor-fine = Sensor ist in Ordnung
+
+taken =
+    .title = { $cat }: { $person } kümmert sich
+    .what = { $person } kümmert sich seit { $time } darum: { $matter }.
+    .do = Du musst nichts tun, außer { $person } bittet dich darum.
+
+no-longer =
+    .what = Nicht mehr: { $matter }.
+
+summary =
+    .title = Solange keine Nachrichten durchkamen
+    .what = { $count ->
+        [one] Eine Nachricht konnte
+       *[other] { $count } Nachrichten konnten
+    } nicht rechtzeitig gesendet werden. Die letzte war um { $time }: { $last }.
+    .do = Sonst wartet nichts. Was noch gilt, kommt eigens.
+
+test =
+    .title = Lowtide: eine Testnachricht
+    .what = So kommen Nachrichten für { $person } an. Zeiten stehen in deiner Uhrzeit ({ $time }), Werte als { $level }.
+    .do = Nichts zu tun. Blieb dein Telefon still, sieh in seinen Einstellungen für diese App nach.
+
+## Das Scanfenster
+
+window-closing =
+    .title = { $cat }: vor { $closes } scannen
+    .what = Der Sensor hält alles seit { $newest }. Ab { $closes } gehen die ältesten Messwerte verloren.
+    .do = Bitte scanne { $cat } vor { $closes }.
+
+window-bedtime =
+    .title = { $cat }: vor der Nacht scannen
+    .what = Der Sensor beginnt um { $closes } zu vergessen, mitten in der Nacht. Ein Scan um { $bedtime } hält bis { $holds }.
+    .do = Bitte scanne { $cat } heute Abend so spät du kannst.
+
+window-bedtime-loss =
+    .title = { $cat }: vor der Nacht scannen
+    .what = Die Nacht ist länger als das Gedächtnis des Sensors: bei Scans um { $bedtime } und { $morning } fehlt { $lost_from } bis { $lost_until }.
+    .do = Bitte scanne { $cat } heute Abend so spät und morgen so früh du kannst.
+
+window-closed =
+    .title = { $cat }: Messwerte gehen verloren
+    .what = Seit { $newest } nicht gescannt. Seit { $closed } geht alle { $sample } ein Messwert verloren; bisher { $lost ->
+        [one] einer
+       *[other] { $lost }
+    }.
+    .do = Bitte scanne { $cat } jetzt.
+
+window-gap =
+    .title = { $cat }: gescannt, mit einer Lücke
+    .what = Zwischen { $from } und { $until } { $lost ->
+        [one] fehlt ein Messwert
+       *[other] fehlen { $lost } Messwerte
+    } für immer.
+
+## Tiefe Werte
+
+low-now =
+    .title = { $cat }: der Blutzucker ist tief
+    .what = Blut etwa { $blood } um { $time }, { $trend }; der Sensor zeigte { $value }.
+    .do = { $plan } { $meter }
+
+low-now-danger =
+    .title = { $cat }: der Blutzucker ist gefährlich tief
+    .what = Blut etwa { $blood } um { $time }, { $trend }; der Sensor zeigte { $value }. Handle jetzt.
+    .do = { $plan } { $meter }
+
+low-now-below-range =
+    .title = { $cat }: der Blutzucker ist gefährlich tief
+    .what = Um { $time } zeigte der Sensor weniger, als er messen kann (unter { $floor }). Wie tief das Blut ist, ist unbekannt. Handle jetzt.
+    .do = { $plan } { $meter }
+
+low-now-meter =
+    .title = { $cat }: tief laut Messgerät
+    .what = Um { $check_time } zeigte das Messgerät { $check }, unter den { $meter_low } des Plans. Handle jetzt.
+    .do = { $plan }
+
+low-now-meter-above =
+    .title = { $cat }: Sensor tief, Messgerät nicht
+    .what = Laut Sensor Blut etwa { $blood } um { $time }, das Messgerät zeigte aber { $check } um { $check_time }. Vorerst gilt das Messgerät.
+    .do = Beobachte { $cat } und miss in 20 Minuten noch einmal. Wirkt { $cat } krank, handle zuerst.
+
+low-now-old =
+    .title = { $cat }: war tief, nichts Neueres
+    .what = Letzter Messwert { $age } alt: { $value } um { $time }, { $trend }. Der jetzige Stand ist unbekannt.
+    .do = Scanne { $cat } jetzt und sieh nach der Katze. { $plan }
+
+low-over =
+    .title = { $cat }: nicht mehr tief
+    .what = Blut etwa { $blood } um { $time }, { $trend }.
+
+low-over-unknown =
+    .title = { $cat }: nichts Neues seit dem tiefen Wert
+    .what = Seit { $age } keine Messwerte; der letzte war { $value } um { $time }.
+    .do = Sieh nach der Katze und scanne, oder miss mit einem Messgerät.
+
+low-ahead =
+    .title = { $cat }: der Blutzucker könnte bald tief sein
+    .what = Blut etwa { $blood } um { $time }, { $trend }. Unter { $low } bis { $end }: { $chance }, gegen { $by }.
+    .do = { $rescan } Halte Futter und ein Messgerät bereit. { $plan }
+
+low-ahead-danger =
+    .title = { $cat }: der Blutzucker könnte bald gefährlich tief sein
+    .what = Blut etwa { $blood } um { $time }, { $trend }. Unter { $danger } bis { $end }: { $chance }, gegen { $by }.
+    .do = Geh jetzt zu { $cat } und miss mit einem Messgerät, wenn du kannst. { $plan }
+
+low-ahead-over =
+    .title = { $cat }: der tiefe Wert kam nicht näher
+    .what = Blut etwa { $blood } um { $time }, { $trend }. Unter { $low } bis { $end }: { $chance }.
+
+low-ahead-unknown =
+    .title = { $cat }: nichts Neues seit der Warnung
+    .what = Letzter Messwert { $age } alt: { $value } um { $time }, { $trend }. Der jetzige Stand ist unbekannt.
+    .do = Sieh nach { $cat } und scanne, oder miss mit einem Messgerät.
+
+scan-again =
+    .title = { $cat }: bitte noch einmal scannen
+    .what = Scan um { $time }: Blut etwa { $blood }, { $trend }. Inzwischen ungesehen unter { $low }: { $chance }.
+    .do = Bitte scanne { $cat } jetzt.
+
+falling-fast =
+    .title = { $cat }: der Blutzucker fällt schnell
+    .what = Blut etwa { $blood } um { $time }, { $trend }.
+    .do = { $rescan } Behalte { $cat } im Auge.
+
+low-found-later =
+    .title = { $cat }: es gab einen tiefen Wert
+    .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Danach wieder höher.
+    .do = Erzähl es deiner Tierärztin beim nächsten Kontakt, früher, wenn es wieder geschieht.
+
+low-found-later-open =
+    .title = { $cat }: es gab einen tiefen Wert
+    .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Danach unbekannt.
+    .do = Sieh nach { $cat } und scanne jetzt noch einmal, oder miss mit einem Messgerät.
+
+rescan-at = Bitte scanne um { $time } noch einmal.
+rescan-none = { "" }
+nothing = { "" }
+plan-low = Der Plan deiner Tierärztin: „{ $plan }“
+plan-low-phone = Der Plan deiner Tierärztin: „{ $plan }“ Telefon: { $phone }.
+plan-none = Tu, was deine Tierärztin für tiefe Werte gesagt hat; hast du nichts Schriftliches, ruf sie an.
+plan-none-phone = Tu, was deine Tierärztin für tiefe Werte gesagt hat; hast du nichts Schriftliches, ruf sie an: { $phone }.
+ask-meter = Wenn du kannst, miss mit einem Messgerät.
+no-meter = { "" }
+
+## Hohe Werte
+
+high-long =
+    .title = { $cat }: lange hoch
+    .what = Bis { $time } seit { $span } über { $high }, dann etwa { $blood }. Seit { $last_dose } ist keine Dosis eingetragen.
+    .do = Wurde eine Dosis vergessen oder nicht eingetragen? Geht es { $cat } schlecht, ruf deine Tierärztin an.
+
+high-long-dosed =
+    .title = { $cat }: lange hoch
+    .what = Bis { $time } seit { $span } über { $high }, dann etwa { $blood }.
+    .do = Sag es deiner Tierärztin. Frisst { $cat } nicht, erbricht oder ist matt, ruf jetzt an.
+
+## Der Sensor
+
+sensor-silent =
+    .title = { $cat }: der Sensor ist verstummt
+    .what = Kein Messwert seit { $newest } ({ $age }), obwohl die Brücke verbunden ist: der Sensor selbst scheint aufgehört zu haben.
+    .do = { $wear } Sieh nach, ob er noch an { $cat } sitzt. { $spares }
+
+sensor-silent-bridge =
+    .title = { $cat }: es kommen keine Messwerte an
+    .what = Kein Messwert seit { $newest } ({ $age }), und die Brücke ist vielleicht nicht verbunden: es muss nicht am Sensor liegen.
+    .do = Prüfe die Brücke: Strom, Netz, Abstand zu { $cat }. { $save } { $wear }
+
+sensor-silent-scan =
+    .title = { $cat }: der Scan brachte nichts Neues
+    .what = Um { $scanned } gescannt, aber der neueste Messwert ist von { $newest }: der Sensor scheint aufgehört zu haben.
+    .do = Scanne in 15 Minuten noch einmal. Kommt nichts Neueres, ist er am Ende. { $wear } { $spares }
+
+sensor-silent-error =
+    .title = { $cat }: der Sensor meldet einen Fehler
+    .what = Seit { $time } meldet der Sensor einen Fehler und gibt keine Messwerte. Der letzte ist von { $newest }.
+    .do = { $save } { $wear } { $spares }
+
+sensor-silent-ended =
+    .title = { $cat }: der Sensor ist vorzeitig am Ende
+    .what = Der Sensor { $how } um { $time }. Nichts wacht über { $cat }s Blutzucker, bis ein neuer da ist.
+    .do = { $wear } { $spares }
+
+sensor-silent-over =
+    .title = { $cat }: es kommen wieder Messwerte
+    .what = Neuester: { $value } um { $time }.
+
+wear-day = Tag { $day } von { $days }.
+wear-unknown = Wann er angelegt wurde, ist nicht eingetragen.
+spares-some = { $count ->
+    [one] Ein Ersatzsensor liegt bereit.
+   *[other] { $count } Ersatzsensoren liegen bereit.
+}
+spares-none = Es ist kein Ersatz da: bestell einen, und nimm bis dahin das Messgerät.
+spares-unknown = { "" }
+save-scan = Ein Scan jetzt kann noch die letzten { $memory } retten.
+save-none = { "" }
+how-failed = hörte auf zu messen
+how-came-off = fiel ab
+how-removed = wurde abgenommen
+how-expired = lief ab
+
+sensor-suspect =
+    .title = { $cat }: Messwerte sehen falsch aus
+    .what = { $how } seit { $since }; neuester { $value } um { $time }.
+    .do = Sieh nach, ob { $cat } auf dem Sensor liegt oder er sich gelöst hat. Miss mit einem Messgerät, ehe du dich auf ihn verlässt.
+suspect-stuck = Der Sensor zeigt immer denselben Wert
+suspect-jump = Der Sensor springt schneller, als Blutzucker kann
+suspect-noisy = Der Sensor schwankt weit mehr als sonst
+suspect-dip = Ein kurzer tiefer Einbruch, wie wenn eine Katze auf dem Sensor liegt,
+
+sensor-not-started =
+    .title = { $cat }: der neue Sensor gibt keine Messwerte
+    .what = Um { $applied } angelegt; der erste Messwert war bis { $due } fällig.
+    .do = Prüfe, ob er gestartet wurde und gut sitzt. { $spares }
+
+sensor-ending =
+    .title = { $cat }: der Sensor läuft bald ab
+    .what = Er endet um { $ends }.
+    .do = { $spares } Plane den Wechsel für eine Zeit, in der du zu Hause bist.
+
+spares-low =
+    .title = { $cat }: wenige Sensoren übrig
+    .what = { $count ->
+        [0] Es ist kein unbenutzter Sensor mehr da.
+        [one] Ein unbenutzter Sensor ist noch da.
+       *[other] { $count } unbenutzte Sensoren sind noch da.
+    }
+    .do = Bestell die nächsten.
+
+## Dosen
+
+dose-twice =
+    .title = { $cat }: zwei Dosen eingetragen
+    .what = Zweite Dosis eingetragen um { $second }{ $by }, { $between } nach der von { $first }. Mindestens { $apart } sollten dazwischen liegen.
+    .do = Finde heraus, ob beide gegeben wurden. Wenn ja, ruf jetzt deine Tierärztin an{ $phone } und beobachte { $cat } genau. Gib keine weitere Dosis, ehe du mit ihr gesprochen hast.
+
+dose-due =
+    .title = { $cat }: Dosis fällig
+    .what = Die Dosis von { $time } ist fällig und nicht eingetragen. { $state }
+    .do = Trag sie ein, wenn sie gegeben ist.
+
+dose-late =
+    .title = { $cat }: ist die Dosis gegeben?
+    .what = Die Dosis von { $time } ist nicht eingetragen. { $state }
+    .do = Wurde sie gegeben, trag sie ein. Wenn nicht, gib sie nicht verspätet oder doppelt ohne das Wort deiner Tierärztin.
+
+dose-state = Blut etwa { $blood } um { $time }, { $trend }.
+dose-state-none = Es gibt keinen frischen Messwert.
+
+before-dose =
+    .title = { $cat }: Dosis fällig um { $due }
+    .what = Blut etwa { $blood } um { $time }, { $trend }.
+    .do = { $line }
+
+before-dose-blind =
+    .title = { $cat }: Dosis fällig um { $due }
+    .what = Es gibt keinen frischen Messwert: der letzte ist von { $time }.
+    .do = Scanne { $cat } vor der Dosis. { $line }
+
+before-dose-none =
+    .title = { $cat }: Dosis fällig um { $due }
+    .what = Es gibt keinen Messwert, nach dem man gehen könnte.
+    .do = Miss mit einem Messgerät oder scanne vor der Dosis. { $line }
+
+hold-line = Das ist unter den { $hold } des Plans: nicht spritzen, ruf deine Tierärztin an{ $phone }.
+hold-line-general = Der Plan deiner Tierärztin: unter { $hold } nicht spritzen, anrufen{ $phone }.
+hold-line-none = Halte dich an den Plan deiner Tierärztin.
+phone = { " " }({ $number })
+recorded-by = , von { $by }
+
+## Lowtide selbst
+
+file-rejected =
+    .title = Lowtide: ein Teil einer Datei war nicht lesbar
+    .what = { $rows ->
+        [0] Die Datei „{ $file }“ konnte nicht gelesen werden: { $reason }.
+        [one] Eine Zeile von „{ $file }“ konnte nicht gelesen werden: { $reason }.
+       *[other] { $rows } Zeilen von „{ $file }“ konnten nicht gelesen werden. Die erste: { $reason }.
+    }
+    .do = Nichts ist verloren: sieh in den Ordner „rejected“, berichtige sie und leg sie wieder hin.
+
+value-conflict =
+    .title = { $cat }: zwei Werte für eine Zeit
+    .what = { $rows ->
+        [one] Ein Messwert
+       *[other] { $rows } Messwerte
+    } aus „{ $file }“ weichen vom Vorhandenen ab, zuerst um { $time }: { $came }, vorhanden { $held }. Beide bleiben; der erste gilt.
+    .do = Wurde der Sensor gewechselt oder ist die Datei von einer anderen Katze, bring das in Ordnung.
+
+source-refused =
+    .title = Lowtide: eine Quelle antwortet nicht
+    .what = { $source }: { $reason }.
+    .do = Messwerte von dort warten, bis sie wieder da ist. Prüfe, ob sie läuft und ob Name und Passwort stimmen.
+
+source-back =
+    .title = Lowtide: eine Quelle ist wieder da
+    .what = { $source } antwortet wieder.
+
+delivery-failing =
+    .title = Lowtide: Nachrichten kommen nicht durch
+    .what = { $channel } für { $person } geht seit { $time } nicht: { $reason }.
+    .do = Nachrichten nehmen die anderen Wege, die es gibt. Prüfe Server, Adresse und Passwort.
+
+delivery-over =
+    .title = Lowtide: Nachrichten kommen wieder durch
+    .what = { $channel } für { $person } geht wieder.
+
+clock-wrong =
+    .title = Lowtide: die Uhr des Rechners geht falsch
+    .what = Sie zeigt { $time }, aber die Aufzeichnung reicht bis { $last }.
+    .do = Stell sie oder verbinde den Rechner mit dem Internet. Bis dahin beurteilt Lowtide nicht, wie alt Messwerte sind.
+
+clock-future =
+    .title = { $cat }: Messwerte aus der Zukunft
+    .what = Ein Messwert trägt die Zeit { $reading }, hier ist es aber { $time }. Eine der beiden Uhren geht falsch.
+    .do = Prüfe die Uhr des Lesegeräts oder der Brücke und die dieses Rechners. Diese Messwerte werden aufgehoben, aber nicht beurteilt.
+
+disk-low =
+    .title = Lowtide: der Speicher ist fast voll
+    .what = { $free } MB sind noch frei in { $place }.
+    .do = Schaff Platz, sonst müssen Messwerte draußen warten.
+
+database-error =
+    .title = Lowtide: Schwierigkeiten mit der Aufzeichnung
+    .what = { $reason }.
+    .do = Die Messwerte selbst sind im Journal sicher. Kommt das wieder, tausch die Speicherkarte.
+
+fault =
+    .title = Lowtide: ein Fehler im Programm
+    .what = Ein Ereignis konnte nicht verarbeitet werden. Es liegt in „{ $file }“, und Lowtide läuft weiter.
+    .do = Bitte melde es mit dieser Datei dem, der das Programm betreut.

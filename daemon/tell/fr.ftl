@@ -1,0 +1,406 @@
+# Français. Chaque message a .title (une ligne, jamais de valeur : elle peut apparaître sur un écran verrouillé),
+# .what (ce qui s'est passé, complet dans les 150 premiers caractères) et, là où quelqu'un peut agir, .do.
+
+## Valeurs
+
+decimal-sign = ,
+below-range = sous la plage
+above-range = au-dessus de la plage
+rate-per-minute = { $rate } { $unit } par minute
+rate-per-hour = { $rate } { $unit } par heure
+trend-falling-fast = en forte baisse, { $rate }
+trend-falling = en baisse, { $rate }
+trend-steady = stable
+trend-rising = en hausse, { $rate }
+trend-rising-fast = en forte hausse, { $rate }
+time-tomorrow = { $clock } demain
+time-yesterday = { $clock } hier
+time-date = { $clock } le { $weekday } { $day } { $month }
+time-date-year = { $clock } le { $day } { $month } { $year }
+span-minutes = { $count ->
+    [one] { $count } minute
+   *[other] { $count } minutes
+}
+span-hours = { $count ->
+    [one] { $count } heure
+   *[other] { $count } heures
+}
+span-hours-minutes = { $hours } h { $minutes } min
+span-days = { $count ->
+    [one] { $count } jour
+   *[other] { $count } jours
+}
+chance-under-one = moins de 1 sur 10
+chance-tenths = environ { $tenths } sur 10
+chance-over-nine = plus de 9 sur 10
+mon = lun.
+tue = mar.
+wed = mer.
+thu = jeu.
+fri = ven.
+sat = sam.
+sun = dim.
+month-1 = janvier
+month-2 = février
+month-3 = mars
+month-4 = avril
+month-5 = mai
+month-6 = juin
+month-7 = juillet
+month-8 = août
+month-9 = septembre
+month-10 = octobre
+month-11 = novembre
+month-12 = décembre
+notice = information
+warning = avertissement
+critical = critique
+
+## Autour d'un message
+
+again = Toujours : { $title }
+escalated = Pas encore de réponse : { $title }
+returned = Répondu, mais toujours là : { $title }
+worse = Pire : { $title }
+private-text = Les détails ne figurent pas sur cet écran. Ils sont dans le courriel, ou demandez à Lowtide à la maison.
+channel-ntfy = Notification
+channel-email = Courriel
+line-since = Depuis { $time }.
+line-basis = Dernière mesure : { $value } à { $time }, vieille de { $age } au moment d'écrire.
+line-look-again = Réexaminé au plus tard à { $time }.
+caution = Un rappel, pas un dispositif médical. Les capteurs ne sont pas homologués pour les chats : vérifiez une valeur basse avec un lecteur et suivez le plan de votre vétérinaire.
+button-taken = Je m'en occupe
+button-later = Dans 30 min
+button-sensor-fine = Le capteur va bien
+
+taken =
+    .title = { $cat } : { $person } s'en occupe
+    .what = { $person } s'en occupe depuis { $time } : { $matter }.
+    .do = Vous n'avez rien à faire, sauf si { $person } vous le demande.
+
+no-longer =
+    .what = Ce n'est plus le cas : { $matter }.
+
+summary =
+    .title = Pendant que les messages ne passaient pas
+    .what = { $count ->
+        [one] { $count } message n'a pas pu être envoyé
+       *[other] { $count } messages n'ont pas pu être envoyés
+    } à temps. Le dernier, à { $time } : { $last }.
+    .do = Rien d'autre n'attend. Ce qui est encore vrai est dit à part.
+
+test =
+    .title = Lowtide : un message d'essai
+    .what = Voici comment arrivent les messages pour { $person }. Les heures sont à votre montre ({ $time }), les valeurs comme { $level }.
+    .do = Rien à faire. Si votre téléphone est resté muet, voyez ses réglages pour cette application.
+
+## La fenêtre de scan
+
+window-closing =
+    .title = { $cat } : scannez avant { $closes }
+    .what = Le capteur garde tout depuis { $newest }. À partir de { $closes }, les mesures les plus anciennes sont perdues.
+    .do = Merci de scanner { $cat } avant { $closes }.
+
+window-bedtime =
+    .title = { $cat } : scannez avant la nuit
+    .what = Le capteur commence à oublier à { $closes }, pendant la nuit. Un scan à { $bedtime } tient jusqu'à { $holds }.
+    .do = Merci de scanner { $cat } le plus tard possible ce soir.
+
+window-bedtime-loss =
+    .title = { $cat } : scannez avant la nuit
+    .what = La nuit est plus longue que la mémoire du capteur : scans à { $bedtime } et { $morning }, perte de { $lost_from } à { $lost_until }.
+    .do = Merci de scanner { $cat } le plus tard possible ce soir et le plus tôt possible demain.
+
+window-closed =
+    .title = { $cat } : des mesures se perdent
+    .what = Pas de scan depuis { $newest }. Depuis { $closed }, une mesure se perd toutes les { $sample } ; { $lost ->
+        [one] { $lost } perdue
+       *[other] { $lost } perdues
+    } jusqu'ici.
+    .do = Merci de scanner { $cat } maintenant.
+
+window-gap =
+    .title = { $cat } : scanné, avec un trou
+    .what = Entre { $from } et { $until }, { $lost ->
+        [one] { $lost } mesure manque
+       *[other] { $lost } mesures manquent
+    } pour de bon.
+
+## Glycémie basse
+
+low-now =
+    .title = { $cat } : glycémie basse
+    .what = Sang environ { $blood } à { $time }, { $trend } ; le capteur indiquait { $value }.
+    .do = { $plan } { $meter }
+
+low-now-danger =
+    .title = { $cat } : glycémie dangereusement basse
+    .what = Sang environ { $blood } à { $time }, { $trend } ; le capteur indiquait { $value }. Agissez maintenant.
+    .do = { $plan } { $meter }
+
+low-now-below-range =
+    .title = { $cat } : glycémie dangereusement basse
+    .what = À { $time }, le capteur était sous ce qu'il sait lire (moins de { $floor }). On ignore jusqu'où va le sang. Agissez maintenant.
+    .do = { $plan } { $meter }
+
+low-now-meter =
+    .title = { $cat } : bas selon le lecteur
+    .what = À { $check_time }, le lecteur indiquait { $check }, sous les { $meter_low } du plan. Agissez maintenant.
+    .do = { $plan }
+
+low-now-meter-above =
+    .title = { $cat } : capteur bas, lecteur non
+    .what = Selon le capteur, sang environ { $blood } à { $time }, mais le lecteur indiquait { $check } à { $check_time }. Le lecteur compte pour l'instant.
+    .do = Surveillez { $cat } et mesurez encore dans 20 minutes. Si { $cat } semble mal, agissez d'abord.
+
+low-now-old =
+    .title = { $cat } : c'était bas, rien de plus récent
+    .what = La dernière mesure a { $age } : { $value } à { $time }, { $trend }. On ne sait pas où en est la glycémie.
+    .do = Scannez { $cat } maintenant et allez voir le chat. { $plan }
+
+low-over =
+    .title = { $cat } : ce n'est plus bas
+    .what = Sang environ { $blood } à { $time }, { $trend }.
+
+low-over-unknown =
+    .title = { $cat } : pas de nouvelles depuis la valeur basse
+    .what = Pas de mesure depuis { $age } ; la dernière était { $value } à { $time }.
+    .do = Allez voir le chat, et scannez ou mesurez avec un lecteur.
+
+low-ahead =
+    .title = { $cat } : la glycémie pourrait bientôt être basse
+    .what = Sang environ { $blood } à { $time }, { $trend }. Sous { $low } d'ici { $end } : { $chance }, vers { $by }.
+    .do = { $rescan } Gardez à manger et un lecteur sous la main. { $plan }
+
+low-ahead-danger =
+    .title = { $cat } : la glycémie pourrait bientôt être dangereusement basse
+    .what = Sang environ { $blood } à { $time }, { $trend }. Sous { $danger } d'ici { $end } : { $chance }, vers { $by }.
+    .do = Allez voir { $cat } maintenant, mesurez avec un lecteur si vous pouvez. { $plan }
+
+low-ahead-over =
+    .title = { $cat } : la valeur basse ne s'est pas rapprochée
+    .what = Sang environ { $blood } à { $time }, { $trend }. Sous { $low } d'ici { $end } : { $chance }.
+
+low-ahead-unknown =
+    .title = { $cat } : pas de nouvelles depuis l'avertissement
+    .what = La dernière mesure a { $age } : { $value } à { $time }, { $trend }. On ne sait pas où en est la glycémie.
+    .do = Allez voir { $cat }, et scannez ou mesurez avec un lecteur.
+
+scan-again =
+    .title = { $cat } : scannez encore une fois
+    .what = Scan à { $time } : sang environ { $blood }, { $trend }. Passé sous { $low } depuis, sans être vu : { $chance }.
+    .do = Merci de scanner { $cat } maintenant.
+
+falling-fast =
+    .title = { $cat } : la glycémie baisse vite
+    .what = Sang environ { $blood } à { $time }, { $trend }.
+    .do = { $rescan } Gardez un œil sur { $cat }.
+
+low-found-later =
+    .title = { $cat } : il y a eu une valeur basse
+    .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }. Remontée ensuite.
+    .do = Parlez-en à votre vétérinaire au prochain contact, plus tôt si cela se reproduit.
+
+low-found-later-open =
+    .title = { $cat } : il y a eu une valeur basse
+    .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }. Suite inconnue.
+    .do = Allez voir { $cat } et scannez encore maintenant, ou mesurez avec un lecteur.
+
+rescan-at = Merci de scanner encore à { $time }.
+rescan-none = { "" }
+nothing = { "" }
+plan-low = Plan de votre vétérinaire : « { $plan } »
+plan-low-phone = Plan de votre vétérinaire : « { $plan } » Téléphone : { $phone }.
+plan-none = Faites ce que votre vétérinaire a dit pour une valeur basse ; sans consigne écrite, appelez-le.
+plan-none-phone = Faites ce que votre vétérinaire a dit pour une valeur basse ; sans consigne écrite, appelez-le : { $phone }.
+ask-meter = Si vous pouvez, mesurez avec un lecteur.
+no-meter = { "" }
+
+## Glycémie haute
+
+high-long =
+    .title = { $cat } : haut depuis longtemps
+    .what = Jusqu'à { $time }, au-dessus de { $high } pendant { $span }, puis environ { $blood }. Aucune dose notée depuis { $last_dose }.
+    .do = Une dose a-t-elle été oubliée ou pas notée ? Si { $cat } va mal, appelez votre vétérinaire.
+
+high-long-dosed =
+    .title = { $cat } : haut depuis longtemps
+    .what = Jusqu'à { $time }, au-dessus de { $high } pendant { $span }, puis environ { $blood }.
+    .do = Dites-le à votre vétérinaire. Si { $cat } ne mange pas, vomit ou est abattu, appelez maintenant.
+
+## Le capteur
+
+sensor-silent =
+    .title = { $cat } : le capteur s'est tu
+    .what = Aucune mesure depuis { $newest } ({ $age }), alors que la passerelle est connectée : le capteur lui-même semble arrêté.
+    .do = { $wear } Regardez s'il est encore sur { $cat }. { $spares }
+
+sensor-silent-bridge =
+    .title = { $cat } : aucune mesure n'arrive
+    .what = Aucune mesure depuis { $newest } ({ $age }), et rien ne dit que la passerelle est connectée : ce n'est peut-être pas le capteur.
+    .do = Vérifiez la passerelle : courant, réseau, distance jusqu'à { $cat }. { $save } { $wear }
+
+sensor-silent-scan =
+    .title = { $cat } : le scan n'a rien apporté
+    .what = Scanné à { $scanned }, mais la dernière mesure date de { $newest } : le capteur semble arrêté.
+    .do = Scannez encore dans 15 minutes. Si rien de plus récent ne vient, il est fini. { $wear } { $spares }
+
+sensor-silent-error =
+    .title = { $cat } : le capteur signale une erreur
+    .what = Depuis { $time }, le capteur signale une erreur et ne donne plus de mesures. La dernière date de { $newest }.
+    .do = { $save } { $wear } { $spares }
+
+sensor-silent-ended =
+    .title = { $cat } : le capteur s'est arrêté trop tôt
+    .what = Le capteur { $how } à { $time }. Plus rien ne surveille la glycémie de { $cat } jusqu'au prochain.
+    .do = { $wear } { $spares }
+
+sensor-silent-over =
+    .title = { $cat } : les mesures sont de retour
+    .what = La dernière : { $value } à { $time }.
+
+wear-day = Jour { $day } sur { $days }.
+wear-unknown = La date de pose n'est pas notée.
+spares-some = { $count ->
+    [one] { $count } capteur de réserve est là.
+   *[other] { $count } capteurs de réserve sont là.
+}
+spares-none = Il n'y a pas de réserve : commandez-en un, et servez-vous du lecteur d'ici là.
+spares-unknown = { "" }
+save-scan = Un scan maintenant peut encore sauver les dernières { $memory }.
+save-none = { "" }
+how-failed = a cessé de mesurer
+how-came-off = s'est décollé
+how-removed = a été retiré
+how-expired = est arrivé à son terme
+
+sensor-suspect =
+    .title = { $cat } : des mesures semblent fausses
+    .what = { $how } depuis { $since } ; la dernière, { $value } à { $time }.
+    .do = Regardez si { $cat } est couché sur le capteur ou s'il s'est décollé. Mesurez avec un lecteur avant de vous y fier.
+suspect-stuck = Le capteur montre toujours la même valeur
+suspect-jump = Le capteur saute plus vite que la glycémie ne le peut
+suspect-noisy = Le capteur tremble bien plus que d'habitude
+suspect-dip = Un creux bref et profond, comme quand un chat est couché sur le capteur,
+
+sensor-not-started =
+    .title = { $cat } : le nouveau capteur ne donne pas de mesures
+    .what = Posé à { $applied } ; la première mesure était attendue pour { $due }.
+    .do = Vérifiez qu'il a été démarré et qu'il tient bien. { $spares }
+
+sensor-ending =
+    .title = { $cat } : le capteur arrive à son terme
+    .what = Il se termine à { $ends }.
+    .do = { $spares } Prévoyez le changement quand vous êtes à la maison.
+
+spares-low =
+    .title = { $cat } : peu de capteurs en réserve
+    .what = { $count ->
+        [0] Il ne reste aucun capteur neuf.
+        [one] Il reste { $count } capteur neuf.
+       *[other] Il reste { $count } capteurs neufs.
+    }
+    .do = Commandez les suivants.
+
+## Doses
+
+dose-twice =
+    .title = { $cat } : deux doses notées
+    .what = Une deuxième dose est notée à { $second }{ $by }, { $between } après celle de { $first }. Il faudrait au moins { $apart } entre les deux.
+    .do = Cherchez à savoir si les deux ont été données. Si oui, appelez maintenant votre vétérinaire{ $phone } et surveillez { $cat } de près. Ne donnez plus aucune dose avant de lui avoir parlé.
+
+dose-due =
+    .title = { $cat } : dose à donner
+    .what = La dose de { $time } est due et pas notée. { $state }
+    .do = Notez-la quand elle est donnée.
+
+dose-late =
+    .title = { $cat } : la dose est-elle donnée ?
+    .what = La dose de { $time } n'est pas notée. { $state }
+    .do = Si elle a été donnée, notez-la. Sinon, ne la donnez ni en retard ni en double sans l'accord de votre vétérinaire.
+
+dose-state = Sang environ { $blood } à { $time }, { $trend }.
+dose-state-none = Il n'y a pas de mesure récente.
+
+before-dose =
+    .title = { $cat } : dose prévue à { $due }
+    .what = Sang environ { $blood } à { $time }, { $trend }.
+    .do = { $line }
+
+before-dose-blind =
+    .title = { $cat } : dose prévue à { $due }
+    .what = Il n'y a pas de mesure récente : la dernière date de { $time }.
+    .do = Scannez { $cat } avant la dose. { $line }
+
+before-dose-none =
+    .title = { $cat } : dose prévue à { $due }
+    .what = Il n'y a aucune mesure à laquelle se fier.
+    .do = Mesurez avec un lecteur ou scannez avant la dose. { $line }
+
+hold-line = C'est sous les { $hold } du plan : n'injectez pas, appelez votre vétérinaire{ $phone }.
+hold-line-general = Plan de votre vétérinaire : sous { $hold }, n'injectez pas, appelez{ $phone }.
+hold-line-none = Suivez le plan de votre vétérinaire.
+phone = { " " }({ $number })
+recorded-by = , par { $by }
+
+## Lowtide même
+
+file-rejected =
+    .title = Lowtide : une partie d'un fichier est illisible
+    .what = { $rows ->
+        [0] Le fichier « { $file } » n'a pas pu être lu : { $reason }.
+        [one] { $rows } ligne de « { $file } » n'a pas pu être lue : { $reason }.
+       *[other] { $rows } lignes de « { $file } » n'ont pas pu être lues. La première : { $reason }.
+    }
+    .do = Rien n'est perdu : voyez le dossier « rejected », corrigez et déposez-le de nouveau.
+
+value-conflict =
+    .title = { $cat } : deux valeurs pour une même heure
+    .what = { $rows ->
+        [one] { $rows } mesure de « { $file } » diffère
+       *[other] { $rows } mesures de « { $file } » diffèrent
+    } de ce qui est gardé, d'abord à { $time } : { $came }, gardé { $held }. Les deux restent ; la première compte.
+    .do = Si le capteur a été changé ou si le fichier vient d'un autre chat, remettez cela en ordre.
+
+source-refused =
+    .title = Lowtide : une source ne répond pas
+    .what = { $source } : { $reason }.
+    .do = Ses mesures attendent son retour. Vérifiez qu'elle fonctionne et que le nom et le mot de passe sont bons.
+
+source-back =
+    .title = Lowtide : une source est de retour
+    .what = { $source } répond de nouveau.
+
+delivery-failing =
+    .title = Lowtide : des messages ne passent pas
+    .what = { $channel } pour { $person } échoue depuis { $time } : { $reason }.
+    .do = Les messages prennent les autres voies. Vérifiez le serveur, l'adresse et le mot de passe.
+
+delivery-over =
+    .title = Lowtide : les messages passent de nouveau
+    .what = { $channel } pour { $person } fonctionne de nouveau.
+
+clock-wrong =
+    .title = Lowtide : l'horloge de l'ordinateur est fausse
+    .what = Elle indique { $time }, mais le journal va jusqu'à { $last }.
+    .do = Réglez-la ou connectez l'ordinateur à internet. D'ici là, Lowtide ne juge pas l'âge des mesures.
+
+clock-future =
+    .title = { $cat } : des mesures venues du futur
+    .what = Une mesure porte l'heure { $reading }, mais ici il est { $time }. Une des deux horloges est fausse.
+    .do = Vérifiez l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur. Ces mesures sont gardées, mais pas jugées.
+
+disk-low =
+    .title = Lowtide : le disque est presque plein
+    .what = Il reste { $free } Mo dans { $place }.
+    .do = Faites de la place, sinon des mesures devront attendre dehors.
+
+database-error =
+    .title = Lowtide : un souci avec l'enregistrement
+    .what = { $reason }.
+    .do = Les mesures elles-mêmes sont en sûreté dans le journal. Si cela revient, changez la carte mémoire.
+
+fault =
+    .title = Lowtide : une erreur dans le programme
+    .what = Un événement n'a pas pu être traité. Il a été mis de côté dans « { $file } », et Lowtide continue.
+    .do = Merci de le signaler, avec ce fichier, à la personne qui s'occupe du programme.

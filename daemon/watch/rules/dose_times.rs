@@ -1,0 +1,105 @@
+//! `before-dose`, `dose-due`, `dose-late`: around the times at which doses are due by the settings.
+//!
+//! A quarter of an hour before, whoever has the cat hears where blood is and what the plan says for that level; under
+//! the plan's line that comes through the night. At the time itself they are reminded if no dose is recorded, and an
+//! hour later asked whether it was given: the latter only in a household that records doses. A dose recorded from
+//! three hours before on counts for its time. Silent where no times are set; no dose is ever computed or advised.
+
+use super::{Ruling, See};
+use crate::watch::holding::Holding;
+use crate::watch::schedule::around;
+use crate::watch::state::Memory;
+use crate::words::{Arg, Moment, Severity, Telling, minutes};
+
+/// `before-dose`.
+pub(super) fn before(see: &See<'_>, _: &mut Memory) -> Ruling {
+    let (_, Some(due)) = around(&see.settings.doses.times, see.home.timezone, see.now) else {
+        return Ruling::none();
+    };
+    let begins = due - minutes(BEFORE_MINUTES);
+    if see.now < begins || given(see, due) {
+        return Ruling::none().waking(Some(if see.now < begins { begins } else { due }));
+    }
+    let hold = see.settings.plan.hold_dose_under;
+    let blood = see.fresh().and_then(|_| see.estimate()).map(|estimate| estimate.blood);
+    let under = hold.filter(|hold| blood.is_some_and(|blood| blood < *hold));
+    let key = match (blood, see.state.newest) {
+        (Some(_), _) => "before-dose",
+        (None, Some(_)) => "before-dose-blind",
+        (None, None) => "before-dose-none",
+    };
+    let telling = see.glucose_telling(key).with("due", Arg::Time(due)).with("line", line(see, under, hold));
+    let severity = if under.is_some() { Severity::Warning } else { Severity::Notice };
+    let holding = Holding::new(severity, begins, telling).glucose().basis(see.basis());
+    Ruling::hold(holding.best_before(due + minutes(BEFORE_MINUTES)).look_again(due))
+}
+
+/// `dose-due`.
+pub(super) fn due(see: &See<'_>, _: &mut Memory) -> Ruling {
+    let (last, next) = around(&see.settings.doses.times, see.home.timezone, see.now);
+    let ends = |due: Moment| due + minutes(LATE_MINUTES);
+    let Some(due) = last.filter(|due| see.now < ends(*due) && !given(see, *due)) else {
+        return Ruling::none().waking(next);
+    };
+    let telling = see.telling("dose-due").with("time", Arg::Time(due)).with("state", state(see));
+    let holding = Holding::new(Severity::Notice, due, telling).basis(see.basis());
+    Ruling::hold(holding.best_before(ends(due)).look_again(ends(due))).waking(next)
+}
+
+/// `dose-late`.
+pub(super) fn late(see: &See<'_>, _: &mut Memory) -> Ruling {
+    let (last, next) = around(&see.settings.doses.times, see.home.timezone, see.now);
+    let Some(due) = last.filter(|due| !given(see, *due) && !see.state.doses.is_empty()) else {
+        return Ruling::none().waking(next);
+    };
+    let (begins, ends) = (due + minutes(LATE_MINUTES), due + minutes(LATE_HELD_MINUTES));
+    if see.now < begins {
+        return Ruling::none().waking(Some(begins));
+    }
+    if see.now >= ends {
+        return Ruling::none().waking(next);
+    }
+    let telling = see
+        .telling("dose-late")
+        .with("time", Arg::Time(due))
+        .with("late", Arg::Minutes(see.now.minutes_since(due)))
+        .with("state", state(see));
+    Ruling::hold(Holding::new(Severity::Warning, begins, telling).basis(see.basis()).look_again(ends))
+        .waking(next)
+}
+
+fn given(see: &See<'_>, due: Moment) -> bool {
+    let from = due - minutes(EARLY_MINUTES);
+    see.state.doses.iter().any(|dose| dose.given_at >= from && dose.given_at <= see.now.max(due))
+}
+
+fn state(see: &See<'_>) -> Arg {
+    match see.fresh() {
+        Some(_) => Arg::Phrase(Box::new(see.glucose_telling("dose-state"))),
+        None => Arg::Word("dose-state-none".into()),
+    }
+}
+
+/// The plan's line for this level, in the vet's limits.
+fn line(see: &See<'_>, under: Option<f64>, hold: Option<f64>) -> Arg {
+    let phone = match &see.settings.plan.vet_phone {
+        Some(number) => {
+            Arg::Phrase(Box::new(Telling::new("phone").with("number", Arg::Text(number.clone()))))
+        }
+        None => Arg::Word("nothing".into()),
+    };
+    let (key, limit) = match (under, hold) {
+        (Some(limit), _) => ("hold-line", limit),
+        (None, Some(limit)) => ("hold-line-general", limit),
+        (None, None) => return Arg::Word("hold-line-none".into()),
+    };
+    Arg::Phrase(Box::new(Telling::new(key).with("hold", Arg::Glucose(limit)).with("phone", phone)))
+}
+
+/// Before a dose (design: 15 minutes; chosen by us).
+const BEFORE_MINUTES: f64 = 15.0;
+const LATE_MINUTES: f64 = 60.0;
+/// By then the next one is nearer than this one.
+const LATE_HELD_MINUTES: f64 = 6.0 * 60.0;
+/// A dose recorded so long before its time still counts for it.
+const EARLY_MINUTES: f64 = 3.0 * 60.0;

@@ -1,0 +1,14 @@
+//! The core as a whole: events and time go in, findings and messages come out. No files, no network, no clock.
+#![allow(clippy::unwrap_used)]
+
+mod doses;
+mod glucose;
+mod household;
+mod pages;
+mod people;
+mod properties;
+mod sensor;
+mod texts;
+mod ways;
+mod window;
+mod world;

@@ -1,0 +1,245 @@
+//! Who hears what, when, and how often: escalation, quiet hours, answers, hand-overs.
+
+use lowtide::words::{Answer, Event, FindingId, Reason, Severity, Value, Verdict, Via, Watch, minutes};
+
+use crate::household::{at, duty, name, quiet, streaming};
+use crate::world::{Mood, World};
+
+const NOON: &str = "2026-06-10T10:00:00Z";
+const NIGHT: &str = "2026-06-10T22:00:00Z";
+
+/// A streamed cat that goes dangerously low at this time.
+fn danger(time: &str) -> World {
+    let mut world = World::new(streaming(), at(time) - minutes(60.0));
+    world.stream_levels(&[80.0, 80.0, 80.0, 80.0]);
+    world.forget();
+    world.stream(Value::Below);
+    world
+}
+
+fn times(world: &World, who: &str) -> Vec<f64> {
+    world.heard(who).iter().map(|c| c.at.minutes_since(at(NOON))).collect()
+}
+
+#[test]
+fn an_unanswered_critical_goes_to_the_next_then_everyone_and_repeats() {
+    let mut world = danger(NOON);
+    world.pass(14.0);
+    world.stream(Value::Below);
+    world.pass(15.0);
+    world.stream(Value::Below);
+    assert_eq!(times(&world, "olive"), [0.0, 10.0, 20.0], "{}", world.story());
+    assert_eq!(times(&world, "rowan"), [10.0, 20.0], "{}", world.story());
+    assert_eq!(times(&world, "hazel"), [20.0], "{}", world.story());
+    assert_eq!(world.last("hazel").reason, Reason::Escalated);
+    assert!(world.last("hazel").title.starts_with("No answer yet: "), "{}", world.last("hazel").title);
+}
+
+#[test]
+fn the_first_answer_stops_the_asking_and_tells_the_others() {
+    let mut world = danger(NOON);
+    world.pass(11.0);
+    world.answer("rowan", Verdict::Taken);
+    world.pass(1.0);
+    let last = world.last("olive");
+    assert_eq!((last.reason, last.title.as_str()), (Reason::Taken, "Pepper: taken by Rowan"));
+    assert!(world.heard("hazel").is_empty(), "who was not asked need not be told: {}", world.story());
+    world.forget();
+    world.pass(25.0);
+    assert!(world.carried.iter().all(|c| c.message.reason == Reason::More), "{}", world.story());
+}
+
+#[test]
+fn an_answered_critical_comes_back_after_45_minutes() {
+    let mut world = danger(NOON);
+    world.answer("olive", Verdict::Taken);
+    world.forget();
+    for _ in 0..3 {
+        world.pass(15.0);
+        world.stream(Value::Below);
+    }
+    let (time, reason) = *world.reasons("olive").last().unwrap();
+    assert_eq!((time, reason), (at(NOON) + minutes(45.0), Reason::Returned), "{}", world.story());
+    world.forget();
+    world.pass(10.0);
+    assert_eq!(world.reasons("rowan").len(), 1, "{}", world.story());
+}
+
+#[test]
+fn an_answered_warning_comes_back_when_it_gets_critical() {
+    let mut world = World::new(streaming(), at(NOON) - minutes(60.0));
+    world.stream_levels(&[66.0, 66.0, 66.0, 66.0]);
+    world.answer("olive", Verdict::Taken);
+    world.forget();
+    world.stream(Value::Below);
+    assert_eq!(world.last("olive").severity, Severity::Critical, "{}", world.story());
+    assert_eq!(world.last("olive").reason, Reason::Worse);
+}
+
+#[test]
+fn a_late_second_or_unknown_answer_changes_nothing() {
+    let mut world = danger(NOON);
+    world.answer("olive", Verdict::Taken);
+    let before = serde_json::to_value(&world.house.ledger).unwrap();
+    let said = world.said.len();
+    world.answer("olive", Verdict::Taken);
+    world.answer("rowan", Verdict::Taken);
+    world.answer("stranger", Verdict::Taken);
+    let unknown = Some(FindingId("pepper/low-now/1".into()));
+    let answer =
+        Answer { finding: unknown, person: name("olive"), via: Via::Button, verdict: Verdict::Taken };
+    world.event(Event::Answer(answer));
+    assert_eq!(serde_json::to_value(&world.house.ledger).unwrap(), before);
+    assert_eq!(world.said.len(), said);
+}
+
+#[test]
+fn a_stranger_cannot_silence_an_alarm() {
+    let mut world = danger(NOON);
+    let open = world.house.open().iter().find(|f| f.watch == Watch::LowNow).unwrap().id.clone();
+    let answer =
+        Answer { finding: Some(open), person: name("stranger"), via: Via::Mqtt, verdict: Verdict::Taken };
+    world.event(Event::Answer(answer));
+    world.pass(10.0);
+    assert_eq!(world.last("olive").reason, Reason::Repeat, "{}", world.story());
+}
+
+#[test]
+fn a_critical_cannot_be_put_off_and_a_warning_put_off_comes_back() {
+    let mut world = danger(NOON);
+    assert!(world.last("olive").buttons.iter().all(|button| button.verdict != Verdict::Later));
+    world.answer("olive", Verdict::Later);
+    world.pass(10.0);
+    assert_eq!(world.last("olive").reason, Reason::Repeat);
+
+    let mut world = World::new(streaming(), at(NOON));
+    world.stream_levels(&[66.0, 66.0, 66.0, 66.0]);
+    assert!(world.last("olive").buttons.iter().any(|button| button.verdict == Verdict::Later));
+    world.answer("olive", Verdict::Later);
+    world.forget();
+    world.stream_levels(&[67.0, 66.0, 67.0]);
+    let again = world.heard("olive");
+    assert_eq!(again.len(), 1, "{}", world.story());
+    assert_eq!(again[0].message.reason, Reason::Returned);
+}
+
+#[test]
+fn a_critical_wakes_and_a_glucose_warning_wakes_who_has_the_cat() {
+    let world = danger(NIGHT);
+    assert_eq!(world.heard("olive")[0].at, at(NIGHT), "{}", world.story());
+    let mut world = World::new(streaming(), at(NIGHT));
+    world.stream_levels(&[66.0, 66.0, 66.0]);
+    assert!(world.heard("olive")[0].at < at(NIGHT) + minutes(45.0), "{}", world.story());
+    assert!(world.heard("rowan").is_empty());
+}
+
+#[test]
+fn other_warnings_wait_for_the_morning_unless_the_person_wants_them() {
+    for (wants, expected) in [(false, at("2026-06-11T04:30:00Z")), (true, at(NIGHT))] {
+        let mut settings = streaming();
+        settings.persons[0].wake_for_warnings = wants;
+        let mut world = World::new(settings, at(NIGHT) - minutes(60.0));
+        world.stream_levels(&[150.0; 4]);
+        world.until(at("2026-06-11T05:30:00Z"));
+        let heard: Vec<_> =
+            world.heard("olive").into_iter().filter(|c| c.message.title.contains("no readings")).collect();
+        assert!(heard[0].at >= expected && heard[0].at < expected + minutes(62.0), "{}", world.story());
+        if !wants {
+            assert!(heard.iter().all(|c| c.at >= expected), "{}", world.story());
+            assert_eq!(
+                heard.len(),
+                2,
+                "told in the morning, repeated once half an hour later: {}",
+                world.story()
+            );
+            assert!(heard[1].at >= heard[0].at + minutes(30.0), "{}", world.story());
+        }
+    }
+}
+
+#[test]
+fn a_notice_waits_for_the_morning_and_is_never_repeated() {
+    let mut world = World::new(crate::household::household(), at(NIGHT));
+    world.scan_back(480.0, |t| if (-300.0..=-240.0).contains(&t) { 52.0 } else { 140.0 });
+    world.until(at("2026-06-11T04:29:00Z"));
+    let told =
+        |world: &World| world.carried.iter().filter(|c| c.message.title.contains("there was a low")).count();
+    assert_eq!(told(&world), 0, "{}", world.story());
+    world.scan_back(390.0, |_| 140.0);
+    world.pass(300.0);
+    assert_eq!(told(&world), 1, "{}", world.story());
+    let message = world.carried.iter().find(|c| c.message.title.contains("there was a low")).unwrap();
+    assert!(message.message.text.contains("19:00 yesterday"), "{}", message.message.text);
+}
+
+#[test]
+fn related_news_within_a_minute_is_one_message() {
+    let mut world = World::new(crate::household::household(), at(NOON));
+    world.event(Event::Sensor(lowtide::words::SensorNote {
+        cat: crate::household::cat(),
+        at: at(NOON) - minutes(12.5 * 1440.0),
+        event: lowtide::words::SensorEvent::Applied,
+    }));
+    world.pass(0.3);
+    world.scan_back(480.0, |t| if (-300.0..=-240.0).contains(&t) { 52.0 } else { 140.0 });
+    world.pass(3.0);
+    assert_eq!(world.carried.len(), 1, "{}", world.story());
+    let text = &world.carried[0].message.text;
+    assert!(
+        text.contains("there was a low") && text.contains("It ends") || text.contains("ends soon"),
+        "{text}"
+    );
+}
+
+#[test]
+fn whoever_takes_over_hears_what_is_open() {
+    let mut settings = streaming();
+    settings.duty = vec![duty("rowan", "2026-06-10T11:10:00Z", "2026-06-20T00:00:00Z")];
+    let mut world = World::new(settings, at(NOON));
+    world.stream_levels(&[66.0; 4]);
+    assert!(world.heard("rowan").is_empty());
+    world.stream_levels(&[66.0]);
+    assert_eq!(world.heard("rowan").len(), 1, "{}", world.story());
+    assert_eq!(world.heard("rowan")[0].at, at("2026-06-10T11:11:00Z"));
+}
+
+#[test]
+fn who_receives_only_warnings_gets_no_notices() {
+    let mut settings = crate::household::household();
+    settings.persons[0].receives = Severity::Warning;
+    let mut world = World::new(settings, at(NOON));
+    world.scan_back(480.0, |t| if (-300.0..=-240.0).contains(&t) { 52.0 } else { 140.0 });
+    world.pass(10.0);
+    assert!(world.holds(Watch::LowFoundLater) && world.carried.is_empty(), "{}", world.story());
+}
+
+#[test]
+fn nobody_who_left_the_household_gets_what_was_on_its_way() {
+    let mut world = World::new(streaming(), at(NOON) - minutes(60.0));
+    world.mood("topic-rowan", Mood::Later);
+    world.mood("rowan@example.org", Mood::Later);
+    world.stream_levels(&[80.0; 4]);
+    world.stream(Value::Below);
+    world.pass(12.0);
+    assert!(world.house.ledger.outbox.values().any(|p| p.message.person == name("rowan")));
+    let mut settings = streaming();
+    settings.persons.retain(|person| person.name != name("rowan"));
+    world.settings(settings);
+    world.mood("topic-rowan", Mood::Delivers);
+    world.mood("rowan@example.org", Mood::Delivers);
+    world.pass(60.0);
+    assert!(world.heard("rowan").is_empty(), "{}", world.story());
+    assert!(!world.withdrawn.is_empty());
+}
+
+#[test]
+fn a_private_person_keeps_values_off_the_lock_screen() {
+    let mut settings = streaming();
+    settings.persons[0].private = true;
+    settings.persons[0].quiet = quiet("22:30", "06:30");
+    let mut world = World::new(settings, at(NOON));
+    world.stream_levels(&[80.0, 66.0, 60.0]);
+    let message = world.last("olive");
+    assert!(!message.text.contains("mg/dL") && !message.title.contains("mg/dL"), "{}", message.text);
+    assert!(message.more.join(" ").contains("mg/dL"));
+}

@@ -1,0 +1,151 @@
+//! The sensor itself: silent, not started, ending; spares.
+
+use lowtide::words::{Became, Event, SensorEvent, Severity, Spare, Watch, minutes};
+
+use crate::household::{at, cat, household, quiet, streaming};
+use crate::world::{World, samples};
+
+const NOON: &str = "2026-06-10T10:00:00Z";
+
+fn applied_days_ago(world: &mut World, days: f64) {
+    let at = world.now - minutes(days * 1440.0);
+    let note = lowtide::words::SensorNote { cat: cat(), at, event: SensorEvent::Applied };
+    world.event(Event::Sensor(note));
+}
+
+#[test]
+fn a_scan_that_brings_nothing_new_means_that_the_sensor_has_stopped() {
+    let mut world = World::new(household(), at(NOON));
+    applied_days_ago(&mut world, 8.5);
+    world.event(Event::Spare(Spare { cat: cat(), at: world.now, count: 2 }));
+    world.scan_back(480.0, |_| 150.0);
+    world.pass(240.0);
+    let old = world.now - minutes(200.0);
+    let readings = samples(at(NOON), old, 15.0, |_| lowtide::words::Value::Level(150.0));
+    world.scan(readings);
+    let (key, severity) = world.held(Watch::SensorSilent).unwrap();
+    assert_eq!((key.as_str(), severity), ("sensor-silent-scan", Severity::Warning));
+    world.pass(2.0);
+    let text = &world.last("olive").text;
+    assert!(text.contains("Day 9 of 14") && text.contains("2 spares"), "{text}");
+    // A dead sensor has no window to remind of.
+    world.forget();
+    world.until(at(NOON) + minutes(16.0 * 60.0));
+    assert_eq!(world.count(Watch::WindowClosing, Became::Opened), 0, "{}", world.story());
+    assert_eq!(world.count(Watch::WindowClosed, Became::Opened), 0, "{}", world.story());
+}
+
+#[test]
+fn a_source_that_reports_an_error_is_told_with_what_can_still_be_saved() {
+    let mut world = World::new(household(), at(NOON));
+    applied_days_ago(&mut world, 3.0);
+    world.scan_back(480.0, |_| 150.0);
+    world.sensor(SensorEvent::Error);
+    assert_eq!(world.held(Watch::SensorSilent).unwrap().0, "sensor-silent-error");
+    world.pass(2.0);
+    assert!(
+        world.last("olive").text.contains("can still save the last 8 hours"),
+        "{}",
+        world.last("olive").text
+    );
+    world.sensor(SensorEvent::Ok);
+    assert!(!world.holds(Watch::SensorSilent));
+}
+
+#[test]
+fn a_sensor_that_came_off_early_is_told_and_one_at_its_end_is_not() {
+    for (days, early) in [(9.0, true), (13.99, false)] {
+        let mut world = World::new(household(), at(NOON));
+        applied_days_ago(&mut world, days);
+        world.scan_back(480.0, |_| 150.0);
+        world.sensor(SensorEvent::CameOff);
+        assert_eq!(world.holds(Watch::SensorSilent), early, "after {days} days");
+    }
+}
+
+#[test]
+fn a_streamed_sensor_that_is_overdue_is_blamed_only_while_its_bridge_is_there() {
+    for (bridge, key) in
+        [(Some(true), "sensor-silent"), (Some(false), "sensor-silent-bridge"), (None, "sensor-silent-bridge")]
+    {
+        let mut world = World::new(streaming(), at(NOON));
+        if let Some(online) = bridge {
+            world.event(Event::Bridge { cat: cat(), online });
+        }
+        world.stream_levels(&[150.0; 6]);
+        world.pass(60.0);
+        assert_eq!(world.held(Watch::SensorSilent).unwrap().0, key, "{}", world.story());
+        world.forget();
+        world.stream_levels(&[150.0]);
+        assert!(!world.holds(Watch::SensorSilent));
+        assert_eq!(world.last("olive").title, "Pepper: readings are back");
+    }
+}
+
+#[test]
+fn silence_after_the_warm_up_is_found_without_anything_happening() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.sensor(SensorEvent::Applied);
+    world.stream_levels(&[150.0]);
+    world.pass(180.0);
+    assert!(world.holds(Watch::SensorSilent), "{}", world.story());
+}
+
+#[test]
+fn a_new_sensor_without_readings_after_its_warm_up_is_told_once_and_by_one_watch() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.stream_levels(&[150.0; 4]);
+    world.sensor(SensorEvent::Applied);
+    world.pass(240.0);
+    assert!(world.holds(Watch::SensorNotStarted), "{}", world.story());
+    assert!(!world.holds(Watch::SensorSilent), "{}", world.story());
+    world.stream_levels(&[150.0]);
+    assert!(!world.holds(Watch::SensorNotStarted));
+}
+
+#[test]
+fn the_end_of_a_sensor_is_told_two_days_and_half_a_day_before_at_waking_hours() {
+    // It ends on 24 June at 05:00 in Vienna: 48 hours before is 05:00, in the night; so the evening before.
+    let mut world = World::new(household(), at("2026-06-10T03:00:00Z"));
+    world.sensor(SensorEvent::Applied);
+    while world.now < at("2026-06-24T03:00:00Z") {
+        world.pass(180.0);
+        world.scan_back(180.0, |_| 150.0);
+    }
+    let heard: Vec<_> =
+        world.heard("olive").into_iter().filter(|c| c.message.title.contains("ends soon")).collect();
+    let times: Vec<_> = heard.iter().map(|c| c.at).collect();
+    assert_eq!(times, [at("2026-06-21T20:01:00Z"), at("2026-06-23T15:01:00Z")], "{}", world.story());
+    assert!(heard[1].message.text.contains("It ends at 05:00 tomorrow"), "{}", heard[1].message.text);
+}
+
+#[test]
+fn what_waits_for_the_morning_says_today_in_the_morning() {
+    // The reminder 12 hours before falls at 23:00, when Olive sleeps already but did not when it was planned.
+    let mut settings = household();
+    settings.persons[0].quiet = None;
+    let mut world = World::new(settings.clone(), at("2026-06-10T09:00:00Z"));
+    world.sensor(SensorEvent::Applied);
+    world.until(at("2026-06-23T20:50:00Z"));
+    world.forget();
+    settings.persons[0].quiet = quiet("22:30", "06:30");
+    world.settings(settings);
+    world.until(at("2026-06-24T04:40:00Z"));
+    for heard in world.heard("olive") {
+        assert!(!heard.message.text.contains("tomorrow"), "{}", world.story());
+    }
+}
+
+#[test]
+fn few_spares_are_told_to_the_owner_and_once_per_count() {
+    let mut world = World::new(household(), at(NOON));
+    world.event(Event::Spare(Spare { cat: cat(), at: world.now, count: 2 }));
+    assert!(!world.holds(Watch::SparesLow));
+    world.sensor(SensorEvent::Applied);
+    world.pass(5.0);
+    assert!(world.last("olive").text.contains("One unused sensor is left"), "{}", world.story());
+    let heard = world.carried.len();
+    world.scan_back(30.0, |_| 140.0);
+    world.pass(300.0);
+    assert_eq!(world.carried.len(), heard, "{}", world.story());
+}

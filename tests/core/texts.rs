@@ -1,0 +1,116 @@
+//! Every text a person may get: whole, short, without keys, holes, codes or values where they do not belong.
+
+use std::fs;
+use std::path::Path;
+
+use lowtide::tell::{LANGUAGES, Reader, what};
+use lowtide::words::{Change, Household, Message, Moment, Telling};
+
+fn catalogue() -> String {
+    fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("daemon/tell/en.ftl")).unwrap()
+}
+
+fn keys() -> Vec<String> {
+    let text = catalogue();
+    let starts = |line: &&str| line.starts_with(|c: char| c.is_ascii_lowercase());
+    text.lines()
+        .filter(starts)
+        .filter_map(|line| line.split_once(" ="))
+        .map(|(key, _)| key.to_owned())
+        .collect()
+}
+
+/// Fails if a message leaks a key or a hole, puts a value into its title, or is too long for a push server.
+pub(crate) fn check(message: &Message) {
+    let whole = format!("{}\n{}\n{}", message.title, message.text, message.more.join("\n"));
+    assert!(!whole.contains(['{', '}', '$']), "a hole: {whole}");
+    for key in keys().iter().filter(|key| key.contains('-')) {
+        let leaked = whole.split(|c: char| !c.is_alphanumeric() && c != '-').any(|word| word == key);
+        assert!(!leaked, "the key {key} leaks: {whole}");
+    }
+    for code in
+        ['\u{2190}', '\u{2191}', '\u{2192}', '\u{2193}', '\u{2197}', '\u{2198}', '\u{21d1}', '\u{21d3}']
+    {
+        assert!(!whole.contains(code), "an arrow: {whole}");
+    }
+    assert!(!whole.contains("  ") && !whole.contains(" .") && !whole.contains(" ,"), "odd blanks: {whole}");
+    // 4,095 bytes: above that, a push server makes a file of the text (server documentation of ntfy, "limitations").
+    assert!(message.text.len() <= 4095, "{} bytes", message.text.len());
+    assert!(!message.title.is_empty() && !message.text.is_empty());
+    assert!(message.title.chars().count() <= 100, "{}", message.title);
+    let glucose = ["mg/dL", "mmol/L", " in 10", "range"];
+    assert!(
+        glucose.iter().all(|word| !message.title.contains(word)),
+        "a value in the title: {}",
+        message.title
+    );
+    assert!(message.more.iter().any(|line| line.contains("not a medical device")), "{:?}", message.more);
+}
+
+/// Fails if what happened cannot be read in the first 150 characters, which is what a lock screen shows.
+pub(crate) fn check_change(change: &Change, household: &Household, now: Moment) {
+    for person in &household.persons {
+        for language in LANGUAGES {
+            let reader = Reader { language, ..Reader::person(person, household, now) };
+            for telling in change.over.iter().chain([&change.finding.telling]) {
+                let text = what(&reader, telling);
+                assert!(!text.contains(['{', '}', '$']), "a hole in {language}: {text}");
+                whole(&text, telling);
+            }
+        }
+    }
+}
+
+fn whole(text: &str, telling: &Telling) {
+    // Words from outside (a file's name, a server's answer) may be longer; what is ours may not.
+    let foreign = ["file-rejected", "value-conflict", "source-refused", "delivery-failing", "database-error"];
+    if !foreign.contains(&telling.key.as_str()) {
+        assert!(text.chars().count() <= 150, "{} characters: {text}", text.chars().count());
+    }
+    assert!(text.ends_with(['.', '!', '?']), "no end: {text}");
+}
+
+/// The literals in a source that can only be keys of the catalogue.
+fn named_keys(source: &str) -> Vec<String> {
+    let source = source.split("#[cfg(test)]").next().unwrap();
+    let mut found = Vec::new();
+    for call in ["telling(\"", "Telling::new(\"", "Word(\"", "phrase(\"", "word(\"", "common(\""] {
+        for (at, _) in source.match_indices(call) {
+            found.push(source[at + call.len()..].split('"').next().unwrap().to_owned());
+        }
+    }
+    found
+}
+
+#[test]
+fn every_key_that_the_rules_name_is_in_the_catalogue() {
+    let known = keys();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("daemon");
+    let mut looked = 0;
+    for folder in ["watch", "watch/rules", "duty", "tell", "."] {
+        for entry in fs::read_dir(root.join(folder)).unwrap().map(|entry| entry.unwrap().path()) {
+            if entry.extension().is_none_or(|end| end != "rs") {
+                continue;
+            }
+            for key in named_keys(&fs::read_to_string(&entry).unwrap()) {
+                assert!(known.contains(&key), "{key} in {} is not in en.ftl", entry.display());
+                looked += 1;
+            }
+        }
+    }
+    assert!(looked > 60, "only {looked} keys were seen");
+}
+
+#[test]
+fn no_key_stands_twice_and_titles_are_one_short_line() {
+    let mut all = keys();
+    let count = all.len();
+    all.sort();
+    all.dedup();
+    assert_eq!(all.len(), count);
+    for title in catalogue().lines().filter_map(|line| line.trim().strip_prefix(".title = ")) {
+        assert!(title.len() < 80, "{title}");
+        let values = ["$blood", "$value", "$check }", "$nadir", "$trend", "$chance", "$low", "$hold"];
+        assert!(values.iter().all(|value| !title.contains(value)), "{title}");
+    }
+}
