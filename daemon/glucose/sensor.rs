@@ -55,7 +55,7 @@ fn tempered(belief: &Belief<SIZE>, sight: Sight<SIZE>, value: f64) -> Sight<SIZE
 }
 
 /// So many deviations off, a reading is doubted. Chosen by us.
-const FAR_OFF: f64 = 3.5;
+const FAR_OFF: f64 = 6.0;
 
 /// What a meter check teaches.
 pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {

@@ -52,16 +52,6 @@ impl Looks {
         self.cats.len()
     }
 
-    /// Adds others.
-    pub fn extend(&mut self, other: Self) {
-        self.cats.extend(other.cats);
-        self.weights.extend(other.weights);
-        self.rows.extend(other.rows);
-        self.filter.extend(other.filter);
-        self.next.extend(other.next);
-        self.ends.extend(other.ends);
-    }
-
     /// Columns for growing, and whether there was a low within an hour.
     pub fn rows(&self, which: &[usize]) -> Rows {
         Rows {
