@@ -7,6 +7,7 @@
 //! - [`words`] (pure): the nouns that cross walls.
 //! - [`clock`] (edge): the only place that asks the machine for the time.
 //! - [`secret`] (pure), [`tls`] (edge): what must not be shown, and whom we trust on the wire.
+//! - [`token`] (pure): what a button sends back, signed.
 //! - [`intake`] (edge): the doors in; files and MQTT messages become events.
 //! - [`glucose`] (pure): blood estimate, outlook, gaps: arithmetic on one series.
 //! - [`watch`] (pure): what is true of a cat; one file per rule.
@@ -40,5 +41,6 @@ pub mod secret;
 pub mod simulate;
 pub mod tell;
 pub mod tls;
+pub mod token;
 pub mod turn;
 pub mod watch;

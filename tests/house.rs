@@ -12,15 +12,16 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("tell", &[]),
     ("secret", &[]),
     ("tls", &[]),
-    ("intake", &["secret", "tls"]),
-    ("notify", &["secret", "tls"]),
+    ("token", &[]),
+    ("intake", &["secret", "tls", "token"]),
+    ("notify", &["secret", "tls", "token"]),
     ("watch", &["glucose"]),
     ("duty", &["tell"]),
     ("turn", &["watch", "duty", "glucose", "tell"]),
     ("report", &["turn", "watch", "duty", "glucose", "tell"]),
     ("record", &["turn"]),
     ("config", &["glucose", "intake", "notify", "secret", "tls", "duty", "tell"]),
-    ("run", &["clock", "config", "intake", "notify", "record", "report", "secret", "tls", "turn"]),
+    ("run", &["clock", "config", "intake", "notify", "record", "report", "secret", "tls", "token", "turn"]),
     ("simulate", &["turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
     ("replay", &["turn", "record", "intake", "tell", "glucose", "watch", "duty", "config"]),
     ("demo", &["turn", "record", "simulate", "tell", "run", "clock", "watch", "duty", "notify", "config"]),
@@ -35,7 +36,7 @@ const ARROWS: &[(&str, &[&str])] = &[
 ];
 
 /// Rooms without I/O, clock, chance or async: none of these may be named in them.
-const PURE: &[&str] = &["words", "glucose", "tell", "watch", "duty", "turn", "report"];
+const PURE: &[&str] = &["words", "glucose", "tell", "watch", "duty", "turn", "report", "token"];
 const FORBIDDEN_IN_PURE: &[&str] = &[
     "std::fs",
     "std::net",

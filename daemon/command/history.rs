@@ -122,6 +122,11 @@ fn event_line(entry: &Entry, at: &str, cat: Option<&CatName>, as_json: bool) -> 
                 json!(answer.verdict).as_str().unwrap_or_default()
             )
         }),
+        Event::Refused { why, .. } if cat.is_none() => Some(if as_json {
+            json!({"at": entry.at, "change": "refused", "why": why}).to_string()
+        } else {
+            format!("{at}  an answer changed nothing: {why}")
+        }),
         Event::Outcome { parcel, outcome } if cat.is_none() => {
             if as_json {
                 return Some(json!({"at": entry.at, "change": "attempt", "message": parcel.message, "channel": parcel.channel.kind, "attempt": parcel.attempt, "outcome": outcome}).to_string());

@@ -7,6 +7,7 @@
 pub mod folder;
 pub mod formats;
 pub mod mqtt;
+pub mod replies;
 
 use tokio::sync::{mpsc, oneshot};
 

@@ -111,6 +111,13 @@ impl Carriers {
         Ok(Self { ntfy, mail })
     }
 
+    /// Signs the answers that buttons send, where there are buttons.
+    pub fn sign_with(&mut self, key: &crate::token::Key) {
+        if let Some(Carrier::Ntfy(ntfy)) = &mut self.ntfy {
+            ntfy.sign_with(key.clone());
+        }
+    }
+
     /// One carrier for every kind of channel: a stub or a folder.
     #[must_use]
     pub fn all(carrier: Carrier) -> Self {

@@ -19,6 +19,7 @@ use serde::Deserialize;
 
 use super::{NotifyError, Secret, chain, cut, delivered, later, one_line, refused};
 use crate::tls;
+use crate::token::Key;
 use crate::words::{Message, Outcome, Parcel};
 
 /// How to reach an ntfy server.
@@ -66,6 +67,7 @@ impl NtfySettings {
 #[derive(Clone, Debug)]
 pub struct Ntfy {
     settings: NtfySettings,
+    key: Option<Key>,
     base: Url,
     client: Client,
 }
@@ -102,7 +104,12 @@ impl Ntfy {
             .no_proxy()
             .build()
             .map_err(|e| NotifyError::Client { key: "notify.ntfy", why: chain(&e) })?;
-        Ok(Self { settings, base, client })
+        Ok(Self { settings, key: None, base, client })
+    }
+
+    /// Signs what buttons send from here on; without a key messages carry no buttons.
+    pub fn sign_with(&mut self, key: Key) {
+        self.key = Some(key);
     }
 
     pub(super) async fn carry(&self, parcel: &Parcel, message: &Message) -> Outcome {
@@ -141,6 +148,7 @@ impl Ntfy {
         body::Extras {
             base: Some(&self.base),
             reply_topic: self.settings.reply_topic.as_deref(),
+            key: self.key.as_ref(),
             click: self.settings.click.as_deref(),
         }
     }

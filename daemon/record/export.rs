@@ -196,6 +196,7 @@ fn fact(event: Event) -> Option<Event> {
         Event::Household { .. }
         | Event::Bridge { .. }
         | Event::Answer(_)
+        | Event::Refused { .. }
         | Event::Outcome { .. }
         | Event::Health(_)
         | Event::Tick => None,

@@ -204,6 +204,7 @@ fn record_of(event: &Event) -> Option<(&CatName, Moment)> {
         | Event::Readings(_)
         | Event::Bridge { .. }
         | Event::Answer(_)
+        | Event::Refused { .. }
         | Event::Outcome { .. }
         | Event::Health(_)
         | Event::Tick => None,

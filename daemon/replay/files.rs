@@ -167,6 +167,7 @@ fn happened(event: &Event) -> Option<Moment> {
         Event::Household { .. }
         | Event::Bridge { .. }
         | Event::Answer(_)
+        | Event::Refused { .. }
         | Event::Outcome { .. }
         | Event::Health(_)
         | Event::Tick => None,

@@ -3,6 +3,7 @@
 //! One task, the [`keeper`], owns the house and the record. Doors, carriers and the control socket are tasks of
 //! their own and talk to it over bounded channels. The order is always: turn, commit, acknowledge, send.
 
+mod answer_key;
 mod heartbeat;
 mod keeper;
 mod machine;
@@ -17,6 +18,7 @@ use tokio::task::JoinSet;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::intake::formats::Context;
+use crate::intake::replies::{Replies, RepliesSettings};
 use crate::intake::{Inbound, folder, mqtt};
 use crate::notify::{Carriers, sender};
 use crate::record::{Opened, Record, RecordError};
@@ -37,6 +39,17 @@ pub enum RunError {
     /// The broker's settings cannot be used.
     #[error(transparent)]
     Mqtt(#[from] mqtt::MqttError),
+    /// The reply topic's settings cannot be used.
+    #[error(transparent)]
+    Replies(#[from] crate::intake::replies::RepliesError),
+    /// The key for answers cannot be read or made.
+    #[error("cannot keep the key for answers in {}: {source}", folder.display())]
+    AnswerKey {
+        /// The data folder.
+        folder: std::path::PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
     /// The control socket cannot be made.
     #[error("cannot listen on {}: {source}", path.display())]
     Socket {
@@ -83,7 +96,7 @@ pub fn context(config: &Config) -> Context {
 /// If the record, the socket, or the settings of a carrier or the broker cannot be used.
 pub async fn run(
     config: Config,
-    carriers: Carriers,
+    mut carriers: Carriers,
     clock: Arc<dyn Clock>,
     stop: watch::Receiver<bool>,
 ) -> Result<(), RunError> {
@@ -99,6 +112,10 @@ pub async fn run(
     let (questions, question_inbox) = mpsc::channel(QUESTION_PLACES);
     let (publisher, outgoing) = mqtt::publisher();
     let mut tasks = JoinSet::new();
+    if let Some(replies) = replies(&config)? {
+        carriers.sign_with(replies.key());
+        tasks.spawn(replies.run(door.clone(), teller(&clock)));
+    }
     tasks.spawn(sender::run(Arc::new(carriers), job_inbox, outcomes));
     tasks.spawn(socket::listen(socket::bind(&config.data)?, questions, door.clone()));
     if let Some(settings) = config.folder.clone() {
@@ -107,11 +124,7 @@ pub async fn run(
     let mut publishing = None;
     if let Some(settings) = config.mqtt.clone() {
         let broker = mqtt::Mqtt::new(settings, context)?;
-        let now: mqtt::Now = {
-            let clock = Arc::clone(&clock);
-            Arc::new(move || clock.now())
-        };
-        tasks.spawn(broker.run(door.clone(), outgoing, now, stop.clone()));
+        tasks.spawn(broker.run(door.clone(), outgoing, teller(&clock), stop.clone()));
         publishing = Some(publisher);
     }
     let pulse = heartbeat::Pulse::default();
@@ -137,6 +150,32 @@ pub async fn run(
     .await;
     tasks.shutdown().await;
     Ok(())
+}
+
+fn teller(clock: &Arc<dyn Clock>) -> mqtt::Now {
+    let clock = Arc::clone(clock);
+    Arc::new(move || clock.now())
+}
+
+/// The door for answers from phones, if buttons have somewhere to send them.
+fn replies(config: &Config) -> Result<Option<Replies>, RunError> {
+    let Some((ntfy, topic)) = config.ntfy.as_ref().and_then(|ntfy| Some((ntfy, ntfy.reply_topic.clone()?)))
+    else {
+        return Ok(None);
+    };
+    let key = answer_key::load(&config.data)
+        .map_err(|source| RunError::AnswerKey { folder: config.data.clone(), source })?;
+    let settings = RepliesSettings {
+        server: ntfy.server.clone(),
+        topic,
+        token: ntfy.token.clone(),
+        login: ntfy.username.clone().zip(ntfy.password.clone()),
+        ca_file: ntfy.ca_file.clone(),
+        key,
+        persons: config.household.persons.iter().map(|person| person.name.clone()).collect(),
+        file: config.data.join("replies.json"),
+    };
+    Ok(Some(Replies::new(settings)?))
 }
 
 const LOCK_TRIES: u32 = 50;

@@ -120,7 +120,12 @@ impl CatState {
                     self.bridge = Some((*online, now));
                 }
             }
-            Event::Note(_) | Event::Answer(_) | Event::Outcome { .. } | Event::Health(_) | Event::Tick => {}
+            Event::Note(_)
+            | Event::Answer(_)
+            | Event::Refused { .. }
+            | Event::Outcome { .. }
+            | Event::Health(_)
+            | Event::Tick => {}
         }
     }
 

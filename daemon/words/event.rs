@@ -134,6 +134,13 @@ pub enum Event {
     },
     /// A person answered.
     Answer(Answer),
+    /// Something that claimed to be an answer was none; it changes nothing.
+    Refused {
+        /// Through which door.
+        via: Via,
+        /// Why, in words; nothing of what it said.
+        why: String,
+    },
     /// An attempt to carry a message ended.
     Outcome {
         /// Which message, over which channel, which attempt.
@@ -161,6 +168,7 @@ impl Event {
             Self::Bridge { cat, .. } => Some(cat),
             Self::Household { .. }
             | Self::Answer(_)
+            | Self::Refused { .. }
             | Self::Outcome { .. }
             | Self::Health(_)
             | Self::Tick => None,

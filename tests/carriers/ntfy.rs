@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use lowtide::notify::{Carriers, NtfySettings, Secret};
+use lowtide::token::Key;
 use lowtide::words::{Button, ChannelKind, Message, Outcome, Verdict};
 
 use super::stands::ntfy::{Login, Ntfy, Options, Trick};
@@ -15,7 +16,8 @@ fn settings(server: &Ntfy) -> NtfySettings {
 }
 
 async fn carry(settings: NtfySettings, attempt: u32, message: &Message) -> Outcome {
-    let carriers = Carriers::new(Some(settings), None).unwrap();
+    let mut carriers = Carriers::new(Some(settings), None).unwrap();
+    carriers.sign_with(&Key::new([7; 32]));
     carriers.carry(&parcel(ChannelKind::Ntfy, "a-topic", attempt), message).await
 }
 
@@ -49,7 +51,8 @@ async fn a_message_arrives_with_its_words_its_urgency_and_its_button() {
         client.post(action["url"].as_str().unwrap()).body(action["body"].as_str().unwrap().to_owned());
     assert_eq!(pressed.send().await.unwrap().status(), 200);
     assert_eq!(server.stored()[1]["topic"], "answers");
-    assert!(server.stored()[1]["message"].as_str().unwrap().contains("\"verdict\":\"taken\""));
+    let claim = Key::new([7; 32]).verify(server.stored()[1]["message"].as_str().unwrap(), message.created);
+    assert_eq!(claim.unwrap().verdict, Verdict::Taken);
 }
 
 #[tokio::test]

@@ -121,6 +121,8 @@ struct Inner {
     stored: Vec<Value>,
     bodies: Vec<String>,
     requests: usize,
+    /// Streams opened before this many breaks have ended.
+    breaks: u32,
     tokens_taken: f64,
     logins_failed: u32,
     last_refill: Duration,
@@ -137,6 +139,7 @@ impl Ntfy {
             stored: Vec::new(),
             bodies: Vec::new(),
             requests: 0,
+            breaks: 0,
             tokens_taken: 0.0,
             logins_failed: 0,
             last_refill: Duration::ZERO,
@@ -162,6 +165,11 @@ impl Ntfy {
     /// The bodies of all publishes, also of those refused.
     pub fn bodies(&self) -> Vec<String> {
         self.lock().bodies.clone()
+    }
+
+    /// Ends every stream that is open now.
+    pub fn break_streams(&self) {
+        self.lock().breaks += 1;
     }
 
     /// How many requests came, of any kind.
@@ -398,7 +406,7 @@ fn subscribe(inner: SharedInner, topics: &str, query: &str, login: bool) -> Resp
     };
     let (poll, scheduled) = (part("poll") == "1", part("scheduled") == "1");
     let mut lines = Vec::new();
-    let (keepalive, mut seen) = {
+    let (keepalive, mut seen, breaks) = {
         let mut inner = inner.lock().unwrap();
         let open = inner.options.logins.is_empty() || inner.options.anonymous || login;
         let open = open && inner.options.readable;
@@ -431,7 +439,7 @@ fn subscribe(inner: SharedInner, topics: &str, query: &str, login: bool) -> Resp
                 seen.insert(at);
             }
         }
-        (inner.options.keepalive, seen)
+        (inner.options.keepalive, seen, inner.breaks)
     };
     if poll {
         return plain(200, lines.concat());
@@ -450,6 +458,9 @@ fn subscribe(inner: SharedInner, topics: &str, query: &str, login: bool) -> Resp
             quiet += LOOK;
             let mut fresh: Vec<String> = {
                 let inner = inner.lock().unwrap();
+                if inner.breaks != breaks {
+                    return;
+                }
                 let now = inner.now();
                 let due = |m: &Value| m["time"].as_i64().unwrap_or(0) <= now;
                 let new: Vec<usize> = (0..inner.stored.len())

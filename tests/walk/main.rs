@@ -2,6 +2,7 @@
 //! fail, a broker that goes away, a daemon that is killed.
 #![allow(clippy::unwrap_used, unreachable_pub)]
 
+mod answers;
 mod broker;
 mod crash;
 mod example;

@@ -4,7 +4,8 @@ use reqwest::Url;
 use serde::Serialize;
 
 use super::super::{cut, one_line};
-use crate::words::{FindingId, Message, PersonName, Reason, Severity, Verdict};
+use crate::token::{Claim, Key, LIFE};
+use crate::words::{Message, Reason, Severity};
 
 /// What a message carries besides its words.
 #[derive(Clone, Copy, Debug, Default)]
@@ -13,6 +14,8 @@ pub(super) struct Extras<'a> {
     pub(super) base: Option<&'a Url>,
     /// The topic that answers go to.
     pub(super) reply_topic: Option<&'a str>,
+    /// What signs the answers; without it there are no buttons.
+    pub(super) key: Option<&'a Key>,
     /// What a tap opens.
     pub(super) click: Option<&'a str>,
 }
@@ -39,14 +42,6 @@ struct Action<'a> {
     method: &'static str,
     body: String,
     clear: bool,
-}
-
-/// What a button sends to the reply topic.
-#[derive(Debug, Serialize)]
-struct Reply<'a> {
-    finding: &'a FindingId,
-    person: &'a PersonName,
-    verdict: Verdict,
 }
 
 /// The body of one publish: a text of at most 4095 bytes, fewer than 8192 bytes in all.
@@ -101,7 +96,7 @@ fn tags(message: &Message) -> Vec<String> {
 }
 
 fn actions<'a>(message: &'a Message, extras: Extras<'_>) -> Vec<Action<'a>> {
-    let (Some(base), Some(topic)) = (extras.base, extras.reply_topic) else {
+    let (Some(base), Some(topic), Some(key)) = (extras.base, extras.reply_topic, extras.key) else {
         return Vec::new();
     };
     let Ok(url) = base.join(topic) else {
@@ -117,12 +112,12 @@ fn actions<'a>(message: &'a Message, extras: Extras<'_>) -> Vec<Action<'a>> {
             label: &button.label,
             url: url.to_string(),
             method: "POST",
-            body: serde_json::to_string(&Reply {
-                finding: &button.finding,
-                person: &message.person,
+            body: key.sign(&Claim {
+                finding: button.finding.clone(),
+                person: message.person.clone(),
                 verdict: button.verdict,
-            })
-            .unwrap_or_default(),
+                expires: message.created + LIFE,
+            }),
             clear: true,
         })
         .collect()
@@ -139,7 +134,7 @@ const ACTIONS_MAX: usize = 3;
 mod tests {
     use super::super::super::tests::message;
     use super::*;
-    use crate::words::{Button, MessageId};
+    use crate::words::{Button, MessageId, Verdict};
     use serde_json::Value;
 
     fn published(message: &Message, extras: Extras<'_>) -> Value {
@@ -192,15 +187,16 @@ mod tests {
             .to_vec();
         assert!(published(&message, Extras::default()).get("actions").is_none());
         let base = Url::parse("https://ntfy.example/push/").unwrap();
-        let extras = Extras { base: Some(&base), reply_topic: Some("answers"), click: None };
+        let key = Key::new([7; 32]);
+        let unsigned = Extras { base: Some(&base), reply_topic: Some("answers"), ..Extras::default() };
+        assert!(published(&message, unsigned).get("actions").is_none());
+        let extras = Extras { key: Some(&key), ..unsigned };
         let actions = published(&message, extras)["actions"].clone();
         assert_eq!(actions.as_array().unwrap().len(), 3);
         assert_eq!(actions[0]["url"], "https://ntfy.example/push/answers");
-        let reply: Value = serde_json::from_str(actions[0]["body"].as_str().unwrap()).unwrap();
-        assert_eq!(
-            reply,
-            serde_json::json!({"finding": "pepper/low-now/1767000000", "person": "owner", "verdict": "taken"})
-        );
+        let claim = key.verify(actions[0]["body"].as_str().unwrap(), message.created).unwrap();
+        assert_eq!((claim.finding, claim.person), (finding, message.person));
+        assert_eq!((claim.verdict, claim.expires), (Verdict::Taken, message.created + LIFE));
     }
 
     #[test]
