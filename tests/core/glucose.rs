@@ -200,7 +200,7 @@ fn a_low_ahead_does_not_flicker() {
 #[test]
 fn a_low_ahead_that_does_not_come_closer_is_called_off() {
     let mut world = resting(150.0);
-    world.stream_levels(&[130.0, 110.0, 92.0]);
+    world.stream_levels(&[128.0, 105.0, 84.0]);
     assert!(world.holds(Watch::LowAhead) || world.holds(Watch::LowNow), "{}", world.story());
     world.stream_levels(&[95.0, 110.0, 125.0, 140.0]);
     assert!(!world.holds(Watch::LowAhead), "{}", world.story());
