@@ -46,12 +46,6 @@ fn ntfy(section: &Section<'_>, beside: Beside<'_>) -> Option<NtfySettings> {
         judged(section, &error);
         return Some(settings);
     }
-    if let Some(topic) = &settings.reply_topic {
-        // To be taken out by whoever makes the daemon follow the topic.
-        let want = "messages get buttons, but this version does not follow the topic yet: pressing one does not reach \
-                    it, and it goes on asking. Answer with `lowtide log answer` or over MQTT";
-        section.advise("reply_topic", &quoted(topic), want);
-    }
     let public = host(server.value).is_some_and(|host| is_public(&host));
     if public && secured && server.value.starts_with("http://") {
         section.advise(

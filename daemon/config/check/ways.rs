@@ -42,7 +42,7 @@ pub(super) fn outward(config: &Config) -> Vec<String> {
             (None, None) => "without a login",
         };
         let answers = match &ntfy.reply_topic {
-            Some(topic) => format!("buttons publish to the topic {topic}, which is not followed yet"),
+            Some(topic) => format!("buttons answer through the topic {topic}"),
             None => "no reply_topic, so messages have no buttons to answer with".to_owned(),
         };
         lines.push(format!("Push through {}, {login}; {answers}.", ntfy.server));
