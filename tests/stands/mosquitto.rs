@@ -88,6 +88,11 @@ impl Mosquitto {
         self.folder.path().join("mosquitto.db")
     }
 
+    /// The running process.
+    pub fn pid(&self) -> u32 {
+        self.child.as_ref().expect("the broker is not running").id()
+    }
+
     /// Ends it properly; it saves what it holds.
     pub fn stop(&mut self) {
         let mut child = self.child.take().expect("the broker is not running");
