@@ -323,7 +323,8 @@ fn remember(home: &Home, lives: &[(String, Vec<Reading>)]) {
     events.insert(0, (events[0].0, Event::Household { program, household }));
     for (at, event) in events {
         while let Some(next) = wake.filter(|wake| *wake <= at) {
-            wake = live(&mut record, &mut house, Event::Tick, next.max(house.now + minutes(0.1)));
+            let next = next.max(house.now + minutes(0.1));
+            wake = live(&mut record, &mut house, Event::Tick, next);
         }
         wake = live(&mut record, &mut house, event, at);
         if record.checkpoint_due(at) {
