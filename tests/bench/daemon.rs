@@ -337,7 +337,7 @@ fn remember(home: &Home, lives: &[(String, Vec<Reading>)]) {
 
 /// One turn, and every message it brings carried at once.
 fn live(record: &mut Record, house: &mut House, event: Event, at: Moment) -> Option<Moment> {
-    let Some(event) = record.sift(event) else { return None };
+    let event = record.sift(event)?;
     let turned = turn(house, &event, at);
     let mut wake = turned.wake;
     if event != Event::Tick || !turned.said.is_empty() {
