@@ -22,7 +22,7 @@ use lowtide::glucose::{Estimate, Outlook};
 use lowtide::simulate::cat::{Options, simulate};
 use measure::Measure;
 use method::{ConstantVelocity, Line, Method, Raw, listen};
-use ours::Belief;
+use ours::{Belief, Ours};
 use score::{Alarm, Said, Tally, Truth, alarms, best_within, lows, merged, sweep};
 
 /// Blood that rests at 100 and is at the given levels in the given stretches (first minute, last minute, level).
@@ -269,4 +269,30 @@ fn the_measures_are_what_can_be_worked_out_by_hand() {
     let mut stale = Measure::default();
     stale.add(&truth, &[Belief { raw_minute: 100, ..belief(140, 136.0, 124.0, 0.8, 70.0, 10.0) }], 30);
     assert_eq!(stale.log_loss().0, 0.0, "what rests on old readings is not measured");
+}
+
+#[test]
+fn the_house_is_quiet_on_a_plateau_and_warns_of_a_fall() {
+    let mut trace = simulate(1, 1, &Options::default());
+    trace.doses.clear();
+    trace.sensor.clear();
+    // Readings rest at 180 mg/dL for twelve hours and then fall by one a minute: 70 is reached 110 min later.
+    trace.readings = (0..56)
+        .map(|k| {
+            let falling = (15.0 * f64::from(k) - 720.0).max(0.0);
+            lowtide::words::Reading {
+                measured_at: trace.start + lowtide::words::minutes(15.0 * f64::from(k)),
+                value: lowtide::words::Value::Level(180.0 - falling),
+                kind: lowtide::words::ReadingKind::History,
+            }
+        })
+        .collect();
+    let mut method = Ours::new();
+    let (said, _) = listen(&trace, Feed::Streamed, &mut method);
+    assert_eq!(said.looks.len(), 56);
+    for held in &method.held {
+        let first = held.iter().find(|(_, held)| *held).map(|(minute, _)| *minute);
+        assert!(first.is_some_and(|minute| (740..=830).contains(&minute)), "{first:?}");
+    }
+    assert!(said.low_now.iter().all(|minute| *minute > 800), "{:?}", said.low_now);
 }

@@ -40,8 +40,8 @@ fn main() {
     if has("--quick") {
         quick(&has);
     } else if has("--write") {
-        let growth = Growth { trees: 200, depth: 5, rate: 0.06 };
-        let full = Size { training: 300, test: 200, world: 80, growth };
+        let growth = Growth { trees: 150, depth: 5, rate: 0.07 };
+        let full = Size { training: 150, test: 120, world: 40, growth };
         let small = Size { training: 40, test: 20, world: 8, growth: Growth { trees: 40, ..growth } };
         if let Err(problem) = report::write(if has("--small") { small } else { full }) {
             eprintln!("{problem}");
