@@ -76,13 +76,18 @@ impl Keeper {
             record_fails: false,
             clock_wrong: false,
         };
+        // What was open when the last run ended is over as soon as it no longer holds.
+        let held =
+            |house: &House, watch, about: &str| house.health.open.contains_key(&(watch, about.to_owned()));
+        keeper.clock_wrong = held(&keeper.house, Watch::ClockWrong, CLOCK);
+        keeper.record_fails = held(&keeper.house, Watch::DatabaseError, RECORD);
         let mut first = Vec::new();
         if keeper.house.household.as_deref() != Some(&household) {
             let program = env!("CARGO_PKG_VERSION").to_owned();
             first.push((Event::Household { program, household: Box::new(household) }, None));
         }
         for damage in &opened.damage {
-            first.push((record_trouble(Some(damage.to_string())), None));
+            first.push((record_trouble(DAMAGE, Some(damage.to_string())), None));
         }
         first.push((Event::Tick, None));
         keeper.round(first);
@@ -160,7 +165,7 @@ impl Keeper {
                     let _ = done.send(Kept::Synced);
                 }
                 if std::mem::take(&mut self.record_fails) {
-                    changes.extend(self.take(record_trouble(None)));
+                    changes.extend(self.take(record_trouble(RECORD, None)));
                 }
             }
             Err(error) => self.take_back(before, unsaved, waiting, &error),
@@ -190,7 +195,7 @@ impl Keeper {
                     .with("time", Arg::Time(clock))
                     .with("last", Arg::Time(self.house.now))
             });
-            let health = Health { watch: Watch::ClockWrong, about: "computer".to_owned(), trouble };
+            let health = Health { watch: Watch::ClockWrong, about: CLOCK.to_owned(), trouble };
             events.push((Event::Health(health), None));
         }
         if self.wake.is_some_and(|wake| wake <= self.now()) {
@@ -259,7 +264,7 @@ impl Keeper {
         let now = self.now();
         let outcomes =
             unsaved.into_iter().filter(|event| matches!(event, Event::Outcome { .. } | Event::Tick));
-        for event in outcomes.chain([record_trouble(Some(error.to_string()))]) {
+        for event in outcomes.chain([record_trouble(RECORD, Some(error.to_string()))]) {
             let Turned { wake, .. } = turn(&mut self.house, &event, now);
             self.wake = wake;
         }
@@ -305,11 +310,15 @@ impl Keeper {
     }
 }
 
-fn record_trouble(why: Option<String>) -> Event {
+fn record_trouble(about: &str, why: Option<String>) -> Event {
     let trouble = why.map(|why| Telling::new("database-error").with("reason", Arg::Text(why)));
-    Event::Health(Health { watch: Watch::DatabaseError, about: "record".to_owned(), trouble })
+    Event::Health(Health { watch: Watch::DatabaseError, about: about.to_owned(), trouble })
 }
 
+/// Subjects of the keeper's own troubles.
+const CLOCK: &str = "computer";
+const RECORD: &str = "record";
+const DAMAGE: &str = "damage";
 const ROUND_MAX: usize = 64;
 const SLEEP_MAX: Duration = Duration::from_secs(20);
 /// Clocks that are set by the network move by seconds; this much is a fault.

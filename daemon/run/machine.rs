@@ -10,13 +10,14 @@ use crate::words::{Arg, Event, Health, Telling, Watch};
 
 /// Tells the driver when room on the disk runs out, and when there is enough again. Ends with the driver.
 pub(super) async fn watch_disk(folder: PathBuf, door: Sender<Inbound>) {
-    let mut low = false;
+    // The first look reports either way: the last run may have left the trouble open.
+    let mut low = None;
     loop {
         if let Some(free) = free_mb(&folder) {
-            let now_low = free < if low { FREE_MB_MIN * 2 } else { FREE_MB_MIN };
-            if now_low != low {
-                low = now_low;
-                let trouble = low.then(|| {
+            let now_low = free < if low == Some(true) { FREE_MB_MIN * 2 } else { FREE_MB_MIN };
+            if Some(now_low) != low {
+                low = Some(now_low);
+                let trouble = now_low.then(|| {
                     Telling::new("disk-low")
                         .with("free", Arg::Count(free as i64))
                         .with("place", Arg::Text(folder.display().to_string()))

@@ -28,7 +28,7 @@ impl HouseState {
                 let mut holding =
                     Holding::new(severity(health.watch), now, telling.clone()).to(Audience::Owner);
                 holding.about.clone_from(&health.about);
-                if one_shot(health.watch) {
+                if one_shot(health.watch, &health.about) {
                     // Two bad files of one name are two things to hear of.
                     holding = holding.more(true).look_again(now + minutes(ONE_SHOT_MINUTES));
                 }
@@ -44,8 +44,8 @@ impl HouseState {
         let gone: Vec<(Watch, String)> = self
             .open
             .iter()
-            .filter(|((watch, _), finding)| {
-                one_shot(*watch) && finding.look_again.is_some_and(|at| at <= now)
+            .filter(|((watch, about), finding)| {
+                one_shot(*watch, about) && finding.look_again.is_some_and(|at| at <= now)
             })
             .map(|(key, _)| key.clone())
             .collect();
@@ -61,7 +61,7 @@ impl HouseState {
     pub fn wake(&self) -> Option<Moment> {
         self.open
             .iter()
-            .filter(|((watch, _), _)| one_shot(*watch))
+            .filter(|((watch, about), _)| one_shot(*watch, about))
             .filter_map(|(_, finding)| finding.look_again)
             .min()
     }
@@ -74,8 +74,9 @@ fn severity(watch: Watch) -> Severity {
     }
 }
 
-fn one_shot(watch: Watch) -> bool {
-    watch == Watch::FileRejected
+/// Said once and then over by itself: nothing will ever report that a bad file or a mended journal is well again.
+fn one_shot(watch: Watch, about: &str) -> bool {
+    watch == Watch::FileRejected || (watch == Watch::DatabaseError && about == "damage")
 }
 
 /// The one who was told of it wants to know that it is over, where it does not show by itself.

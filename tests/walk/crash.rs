@@ -52,3 +52,26 @@ async fn a_message_that_was_on_its_way_goes_out_after_a_power_cut() {
     house.until("the message after the restart", || server.stored().len() == 1).await;
     assert_eq!(server.stored()[0]["title"], "Pepper: glucose is dangerously low");
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_flipped_byte_is_found_named_and_told_and_the_rest_is_kept() {
+    let server = Ntfy::start(ntfy::Options::default()).await;
+    let person = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";
+    let mut house = House::new(&format!("{}{person}", crate::house::ntfy(&server.url)));
+    house.start().await;
+    for text in ["first", "second", "third"] {
+        house.said(&["log", "note", text]);
+    }
+    house.stop();
+    let journal = std::fs::read_dir(house.path("data/journal")).unwrap().next().unwrap().unwrap().path();
+    let text = std::fs::read_to_string(&journal).unwrap();
+    std::fs::write(&journal, text.replace("\"second\"", "\"sekond\"")).unwrap();
+    // The store knew the state; without it everything is read from the journal again.
+    std::fs::remove_dir_all(house.path("data/store")).unwrap();
+    house.start().await;
+    house.until("the owner is told", || !server.stored().is_empty()).await;
+    assert_eq!(server.stored()[0]["title"], "Lowtide: trouble with the record");
+    let kept = house.run(&["export"]);
+    let kept = String::from_utf8(kept.stdout).unwrap();
+    assert!(kept.contains("\"first\"") && kept.contains("\"third\"") && !kept.contains("sekond"), "{kept}");
+}
