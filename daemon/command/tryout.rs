@@ -67,6 +67,7 @@ fn message(config: &Config, person: &Person, now: Moment) -> Message {
         best_before: Some(now + minutes(60.0)),
         thread: "test".to_owned(),
         buttons: Vec::new(),
+        ways: None,
         private: false,
     }
 }

@@ -85,7 +85,12 @@ fn sensor(section: &Section<'_>, units: Unit) -> SensorSettings {
         warm_up_minutes: number("warm_up_minutes", 0.0..=1440.0, "minutes", usual.warm_up_minutes),
         range: sensor_range(section, units).unwrap_or(usual.range),
         lag_minutes: number("lag_minutes", 1.0..=40.0, "minutes", usual.lag_minutes),
+        price: section.number("price", 0.01..=100_000.0, ""),
+        currency: section.text("currency").map(|text| text.value.to_owned()),
     };
+    if sensor.currency.is_some() && !section.has("price") {
+        section.advise("currency", "no price", "it says nothing without price, what one sensor costs");
+    }
     if sensor.memory_hours * 60.0 < 2.0 * sensor.sample_minutes {
         let found =
             format!("{} hours of samples {} minutes apart", sensor.memory_hours, sensor.sample_minutes);

@@ -177,6 +177,15 @@ fn plan(cat: &CatSettings, reader: &Reader<'_>) -> Vec<String> {
     if let Some(phone) = &plan.vet_phone {
         lines.push(format!("Vet: {phone}"));
     }
+    if let Some(phone) = &plan.out_of_hours_phone {
+        lines.push(format!("When the vet is closed: {phone}"));
+    }
+    if let Some(text) = &plan.in_words {
+        lines.push(format!(
+            "On the sitter's sheet: \"{}\"",
+            text.split_whitespace().collect::<Vec<_>>().join(" ")
+        ));
+    }
     if plan.sglt2_inhibitor {
         lines.push(
             "Gets an SGLT2 inhibitor: glucose in range is no reassurance, and is never shown as one."
@@ -250,7 +259,8 @@ fn habits(person: &Person) -> String {
     };
     let meter = if person.meter { "can do a meter check" } else { "cannot do a meter check" };
     let private = if person.private { "; values stay off the lock screen" } else { "" };
-    format!("{}, {}; {quiet}; {meter}{private}.", person.timezone, person.units)
+    let phone = person.phone.as_ref().map_or_else(String::new, |phone| format!("; phone {phone}"));
+    format!("{}, {}; {quiet}; {meter}{private}{phone}.", person.timezone, person.units)
 }
 
 /// A person by the name they go by.

@@ -30,7 +30,7 @@ use crate::intake::formats::Layout;
 use crate::intake::mqtt::MqttSettings;
 use crate::notify::{MailSettings, NtfySettings};
 use crate::secret::Secret;
-use crate::words::{Home, Household};
+use crate::words::{AnswerWays, Home, Household};
 
 pub use check::{Checked, check, describe};
 pub use known::{KEYS, REPEATED, heading};
@@ -187,6 +187,10 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
                 language: place.language,
                 owner,
                 gather_seconds: place.gather_seconds,
+                answers: AnswerWays {
+                    buttons: ways.ntfy.as_ref().is_some_and(|ntfy| ntfy.reply_topic.is_some()),
+                    mqtt: mqtt.as_ref().map(|mqtt| mqtt.prefix.clone()),
+                },
             },
             cats,
             persons,

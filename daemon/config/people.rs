@@ -92,6 +92,7 @@ fn person(
     let called = section.text("called").map(|called| called.value.to_owned());
     let word = name.as_ref().map_or("", PersonName::as_str);
     let channels = channels(section, word, ways, cats);
+    let phone = section.text("phone").map(|phone| phone.value.to_owned());
     let timezone = zone(section, "timezone").unwrap_or(place.timezone);
     let units = units(section).unwrap_or(place.units);
     let language = language(section).unwrap_or_else(|| place.language.clone());
@@ -105,6 +106,7 @@ fn person(
         name: name?,
         called,
         channels,
+        phone,
         timezone,
         units,
         language,

@@ -41,6 +41,8 @@ pub(super) fn plan(section: &Section<'_>, cat: &Section<'_>, units: Unit, sensor
         hold_dose_under: level("hold_dose_under", 50.0, 400.0),
         on_low: section.text("on_low").map(|text| text.value.to_owned()),
         vet_phone: section.text("vet_phone").map(|text| text.value.to_owned()),
+        out_of_hours_phone: section.text("out_of_hours_phone").map(|text| text.value.to_owned()),
+        in_words: section.text("in_words").map(|text| text.value.to_owned()),
         sglt2_inhibitor: section.flag("sglt2_inhibitor").unwrap_or(false),
     };
     order(section, &plan, units);

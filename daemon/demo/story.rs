@@ -5,10 +5,10 @@ use chrono_tz::Tz;
 
 use crate::turn::House;
 use crate::words::{
-    Answer, Batch, CatName, CatSettings, Channel, ChannelKind, Dose, DoseSettings, Event, Home, Household,
-    MeterCheck, MeterKind, Moment, Outcome, Person, PersonName, Plan, QuietHours, Reading, ReadingKind,
-    SensorEvent, SensorNote, SensorSettings, Severity, Span, Spare, Unit, Value, Verdict, Via, WatchSettings,
-    minutes,
+    Answer, AnswerWays, Batch, CatName, CatSettings, Channel, ChannelKind, Dose, DoseSettings, Event, Home,
+    Household, MeterCheck, MeterKind, Moment, Outcome, Person, PersonName, Plan, QuietHours, Reading,
+    ReadingKind, SensorEvent, SensorNote, SensorSettings, Severity, Span, Spare, Unit, Value, Verdict, Via,
+    WatchSettings, minutes,
 };
 
 /// One day, from one seed.
@@ -99,6 +99,7 @@ impl Story {
                 language: "en".to_owned(),
                 owner: person_name("robin"),
                 gather_seconds: 60.0,
+                answers: AnswerWays::default(),
             },
             cats: vec![pepper()],
             persons: vec![person("robin", "Robin"), person("sam", "Sam")],
@@ -183,7 +184,7 @@ fn pepper() -> CatSettings {
                     .to_owned(),
             ),
             vet_phone: Some("555 0100".to_owned()),
-            sglt2_inhibitor: false,
+            ..Plan::default()
         },
         doses: DoseSettings { times: Vec::new(), min_hours_between: 8.0 },
         watch: WatchSettings::default(),
@@ -198,6 +199,7 @@ fn person(name: &str, called: &str) -> Person {
             Channel { kind: ChannelKind::Ntfy, address: format!("invented-{name}") },
             Channel { kind: ChannelKind::Email, address: format!("{name}@example.org") },
         ],
+        phone: None,
         timezone: Tz::Europe__Vienna,
         units: Unit::MgDl,
         language: "en".to_owned(),

@@ -5,7 +5,7 @@ use sha2::{Digest, Sha256};
 use super::carry::tells;
 use super::ledger::Missed;
 use super::roster::Quiet;
-use crate::tell::{Reader, Told, message_words};
+use crate::tell::{Reader, Told, answer_ways, message_words};
 use crate::words::{
     Arg, Button, CatName, Finding, FindingId, Household, Message, MessageId, Moment, Person, PersonName,
     Reason, Severity, Telling, Verdict, Watch, minutes,
@@ -126,6 +126,7 @@ impl Desk<'_> {
         // `write` never makes an empty group.
         let worst = items.iter().map(severity).max().unwrap_or_default();
         let reason = items.first().map_or(Reason::First, |i| i.reason);
+        let buttons = self.buttons(items, worst, &reader);
         let findings: Vec<FindingId> = items.iter().map(|i| i.finding.id.clone()).collect();
         Message {
             id: self.id(items),
@@ -140,7 +141,8 @@ impl Desk<'_> {
             due,
             best_before: Some(self.best_before(items, worst)),
             thread: findings.first().map_or_else(String::new, |id| id.0.clone()),
-            buttons: self.buttons(items, worst, &reader),
+            ways: (!buttons.is_empty()).then(|| answer_ways(&reader, self.person, self.cat)),
+            buttons,
             findings,
             private: self.person.private,
         }

@@ -215,6 +215,7 @@ pub(crate) mod tests {
             best_before: None,
             thread: "pepper/low-now/1767000000".to_owned(),
             buttons: vec![],
+            ways: None,
             private: false,
         }
     }

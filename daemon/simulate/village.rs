@@ -8,9 +8,9 @@ use super::cat::dice::Dice;
 use super::cat::{self, Trace};
 use super::swarm::Swarm;
 use crate::words::{
-    Batch, CatName, CatSettings, Channel, ChannelKind, Dose, DoseSettings, DutySpan, Event, Home, Household,
-    MeterCheck, MeterKind, Moment, Person, PersonName, Plan, QuietHours, Reading, SensorEvent, SensorKind,
-    SensorNote, SensorSettings, Severity, Spare, Unit, Value, Via, WatchSettings, minutes,
+    AnswerWays, Batch, CatName, CatSettings, Channel, ChannelKind, Dose, DoseSettings, DutySpan, Event, Home,
+    Household, MeterCheck, MeterKind, Moment, Person, PersonName, Plan, QuietHours, Reading, SensorEvent,
+    SensorKind, SensorNote, SensorSettings, Severity, Spare, Unit, Value, Via, WatchSettings, minutes,
 };
 
 /// The stretch of time that a world lives through.
@@ -66,6 +66,7 @@ pub(super) fn household(dice: &mut Dice, stretch: &Stretch) -> Household {
         language: "en".into(),
         owner: name("owner"),
         gather_seconds,
+        answers: AnswerWays::default(),
     };
     Household { home, cats, persons, duty }
 }
@@ -90,6 +91,7 @@ fn person(dice: &mut Dice, called: &str) -> Person {
         name: name(called),
         called: called.to_owned(),
         channels,
+        phone: None,
         timezone: *pick(dice, &zones),
         units: *pick(dice, &[Unit::MgDl, Unit::MmolL]),
         language: "en".into(),

@@ -4,7 +4,7 @@ use fluent_bundle::FluentArgs;
 
 use super::catalogue::phrase;
 use super::show::Reader;
-use crate::words::{Arg, Finding, Reason, Telling};
+use crate::words::{Arg, CatName, ChannelKind, Finding, Person, Reason, Telling};
 
 /// One thing to be told in a message.
 #[derive(Clone, Debug)]
@@ -104,6 +104,24 @@ pub fn lines(reader: &Reader<'_>, finding: &Finding) -> Vec<String> {
 #[must_use]
 pub fn caution(reader: &Reader<'_>) -> String {
     reader.word("caution")
+}
+
+/// How a person can answer without the buttons of this very message, in one line and without a value; for mail,
+/// which has no buttons.
+#[must_use]
+pub fn answer_ways(reader: &Reader<'_>, person: &Person, cat: Option<&CatName>) -> String {
+    let answers = reader.household.map(|house| house.home.answers.clone()).unwrap_or_default();
+    let mut ways = Vec::new();
+    if answers.buttons && person.channels.iter().any(|channel| channel.kind == ChannelKind::Ntfy) {
+        ways.push(reader.word("way-button"));
+    }
+    if let (Some(prefix), Some(cat)) = (&answers.mqtt, cat) {
+        let topic = Arg::Text(format!("{prefix}/in/{cat}/answer"));
+        ways.push(reader.line(&Telling::new("way-mqtt").with("topic", topic)));
+    }
+    let name = Arg::Text(person.name.to_string());
+    ways.push(reader.line(&Telling::new("way-command").with("person", name)));
+    reader.line(&Telling::new("answer-ways").with("list", Arg::Text(ways.join("; "))))
 }
 
 /// The words of one message about one or more things, the worst first.

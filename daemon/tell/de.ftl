@@ -62,7 +62,7 @@ again = Noch immer: { $title }
 escalated = Noch keine Antwort: { $title }
 returned = Beantwortet, aber noch da: { $title }
 worse = Schlimmer: { $title }
-private-text = Einzelheiten stehen nicht auf diesem Bildschirm. Sie stehen in der Mail, oder frag Lowtide zu Hause.
+private-text = Einzelheiten stehen nicht auf diesem Bildschirm: sieh zu Hause mit „lowtide status“ nach.
 channel-ntfy = Push
 channel-email = Mail
 line-since = Seit { $time }.
@@ -78,6 +78,10 @@ taken =
     .what = { $person } kümmert sich seit { $time } darum: { $matter }.
     .do = Du musst nichts tun, außer { $person } bittet dich darum.
 
+answer-ways = So kannst du antworten: { $list }.
+way-button = mit einem Knopf der Push-Nachricht
+way-mqtt = mit einer Nachricht an { $topic } über MQTT
+way-command = mit „lowtide log answer taken --person { $person }“ auf Lowtides Rechner
 no-longer =
     .what = Nicht mehr: { $matter }.
 

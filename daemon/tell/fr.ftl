@@ -62,7 +62,7 @@ again = Toujours : { $title }
 escalated = Pas encore de réponse : { $title }
 returned = Répondu, mais toujours là : { $title }
 worse = Pire : { $title }
-private-text = Les détails ne figurent pas sur cet écran. Ils sont dans le courriel, ou demandez à Lowtide à la maison.
+private-text = Les détails ne figurent pas sur cet écran : voyez-les à la maison avec « lowtide status ».
 channel-ntfy = Notification
 channel-email = Courriel
 line-since = Depuis { $time }.
@@ -78,6 +78,10 @@ taken =
     .what = { $person } s'en occupe depuis { $time } : { $matter }.
     .do = Vous n'avez rien à faire, sauf si { $person } vous le demande.
 
+answer-ways = Pour répondre : { $list }.
+way-button = un bouton de la notification
+way-mqtt = un message à { $topic } par MQTT
+way-command = « lowtide log answer taken --person { $person } » sur l'ordinateur de Lowtide
 no-longer =
     .what = Ce n'est plus le cas : { $matter }.
 

@@ -9,5 +9,5 @@ mod compose;
 mod show;
 
 pub use catalogue::{LANGUAGES, problems};
-pub use compose::{Told, Words, caution, lines, message_words, plain, title, what};
+pub use compose::{Told, Words, answer_ways, caution, lines, message_words, plain, title, what};
 pub use show::Reader;

@@ -182,6 +182,12 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// The text of a telling that has neither title nor attributes; its key if the catalogue has none.
+    #[must_use]
+    pub fn line(&self, telling: &Telling) -> String {
+        self.inner(telling, None)
+    }
+
     fn inner(&self, telling: &Telling, attribute: Option<&str>) -> String {
         let args = telling.args.iter().map(|(name, arg)| (name.clone(), self.arg(arg))).collect();
         phrase(self.language, &telling.key, attribute, &args).unwrap_or_else(|| telling.key.clone())
@@ -193,6 +199,10 @@ impl<'a> Reader<'a> {
             Arg::Value(value) => self.value(*value).into(),
             Arg::Rate(rate) => self.trend(*rate).into(),
             Arg::Time(at) => self.time(*at).into(),
+            Arg::Times(times) => {
+                let shown: Vec<String> = times.iter().map(|at| self.time(*at)).collect();
+                shown.join(", ").into()
+            }
             Arg::Minutes(minutes) => self.span(*minutes).into(),
             Arg::Count(count) => (*count).into(),
             Arg::Chance(chance) => self.chance(*chance).into(),

@@ -145,6 +145,8 @@ pub enum Arg {
     Rate(f64),
     /// An instant, shown as a local time (with the day if it is not today).
     Time(Moment),
+    /// Several instants, rising.
+    Times(Vec<Moment>),
     /// A length in minutes, shown as minutes, hours or days.
     Minutes(f64),
     /// A count; the catalogue may choose plural forms by it.

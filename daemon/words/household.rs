@@ -19,6 +19,27 @@ pub struct Home {
     pub owner: PersonName,
     /// How long things that are not critical gather before they are sent as one message, seconds.
     pub gather_seconds: f64,
+    /// How people can answer besides the command line.
+    #[serde(default, skip_serializing_if = "AnswerWays::is_none")]
+    pub answers: AnswerWays,
+}
+
+/// Ways to answer that somebody has set up.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AnswerWays {
+    /// Push messages have buttons.
+    pub buttons: bool,
+    /// First word of the MQTT topics, if there is a broker.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mqtt: Option<String>,
+}
+
+impl AnswerWays {
+    /// Whether there is nothing but the command line.
+    #[must_use]
+    pub fn is_none(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 /// How readings get off the sensor.
@@ -49,6 +70,12 @@ pub struct SensorSettings {
     pub range: [f64; 2],
     /// First-order time constant of interstitial fluid behind blood, minutes.
     pub lag_minutes: f64,
+    /// What one sensor costs, in the currency below.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub price: Option<f64>,
+    /// The currency, in the household's words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub currency: Option<String>,
 }
 
 /// The vet's limits and instructions, in the owner's words; mg/dL inside. Whatever is missing is asked for
@@ -73,6 +100,12 @@ pub struct Plan {
     /// Whom to call.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub vet_phone: Option<String>,
+    /// Whom to call when the vet is closed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub out_of_hours_phone: Option<String>,
+    /// The plan as the vet put it, for the sheet that a sitter gets.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub in_words: Option<String>,
     /// Whether the cat gets an SGLT2 inhibitor: then "in range" is never shown as reassurance.
     #[serde(default)]
     pub sglt2_inhibitor: bool,
@@ -151,6 +184,9 @@ pub struct Person {
     pub called: String,
     /// Ways to reach them, the preferred one first.
     pub channels: Vec<Channel>,
+    /// A telephone number for the people of the household; Lowtide calls nobody.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub phone: Option<String>,
     /// Their time zone.
     pub timezone: Tz,
     /// Their unit.
@@ -219,6 +255,8 @@ impl Default for SensorSettings {
             warm_up_minutes: 60.0,
             range: [40.0, 500.0],
             lag_minutes: 8.0,
+            price: None,
+            currency: None,
         }
     }
 }

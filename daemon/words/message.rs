@@ -118,6 +118,9 @@ pub struct Message {
     /// Ways to answer.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub buttons: Vec<Button>,
+    /// How to answer without the buttons, in one line and without a value; for mail.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ways: Option<String>,
     /// Whether the lock screen may show only that something is the matter.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub private: bool,

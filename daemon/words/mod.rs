@@ -14,7 +14,7 @@ pub use event::{Answer, Batch, Conflict, Event, Health, Said, Verdict, Via};
 pub use finding::{Arg, Audience, Basis, Became, Change, Finding, FindingId, Severity, Telling, Watch};
 pub use glucose::{MG_DL_PER_MMOL_L, Unit, Value, ValueError};
 pub use household::{
-    CatSettings, DoseSettings, DutySpan, Home, Household, Person, Plan, QuietHours, SensorKind,
+    AnswerWays, CatSettings, DoseSettings, DutySpan, Home, Household, Person, Plan, QuietHours, SensorKind,
     SensorSettings, WatchSettings,
 };
 pub use message::{Button, Channel, ChannelKind, Message, MessageId, Outcome, Parcel, Reason};

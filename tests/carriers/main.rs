@@ -30,6 +30,7 @@ fn message() -> Message {
         best_before: None,
         thread: "pepper/low-now/1767000000".to_owned(),
         buttons: vec![],
+        ways: None,
         private: false,
     }
 }

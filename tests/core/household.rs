@@ -1,8 +1,8 @@
 //! An invented household to try the core on: one cat, its owner, and others who can stand in.
 
 use lowtide::words::{
-    CatName, CatSettings, Channel, ChannelKind, DoseSettings, DutySpan, Home, Household, Moment, Person,
-    PersonName, Plan, QuietHours, SensorKind, SensorSettings, Severity, Unit, WatchSettings,
+    AnswerWays, CatName, CatSettings, Channel, ChannelKind, DoseSettings, DutySpan, Home, Household, Moment,
+    Person, PersonName, Plan, QuietHours, SensorKind, SensorSettings, Severity, Unit, WatchSettings,
 };
 
 /// An instant in RFC 3339.
@@ -40,6 +40,7 @@ pub(crate) fn person(called: &str) -> Person {
         name: name(&short),
         called: called.into(),
         channels: vec![ntfy(&format!("topic-{short}")), email(&format!("{short}@example.org"))],
+        phone: None,
         timezone: chrono_tz::Europe::Vienna,
         units: Unit::MgDl,
         language: "en".into(),
@@ -66,7 +67,7 @@ pub(crate) fn pepper() -> CatSettings {
             hold_dose_under: Some(150.0),
             on_low: Some("Rub honey on the gums, then call.".into()),
             vet_phone: Some("555 0100".into()),
-            sglt2_inhibitor: false,
+            ..Plan::default()
         },
         doses: DoseSettings { times: Vec::new(), min_hours_between: 8.0 },
         watch: WatchSettings::default(),
@@ -82,6 +83,7 @@ pub(crate) fn household() -> Household {
             language: "en".into(),
             owner: name("olive"),
             gather_seconds: 60.0,
+            answers: AnswerWays::default(),
         },
         cats: vec![pepper()],
         persons: vec![person("Olive"), person("Rowan"), person("Hazel")],

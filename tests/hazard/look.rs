@@ -134,5 +134,7 @@ pub fn sensor() -> SensorSettings {
         warm_up_minutes: 60.0,
         range: [40.0, 500.0],
         lag_minutes: 8.0,
+        price: None,
+        currency: None,
     }
 }

@@ -12,6 +12,8 @@ fn sensor(lag_minutes: f64) -> SensorSettings {
         warm_up_minutes: 60.0,
         range: [40.0, 500.0],
         lag_minutes,
+        price: None,
+        currency: None,
     }
 }
 

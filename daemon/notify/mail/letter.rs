@@ -71,7 +71,7 @@ fn more(message: &Message) -> &[String] {
 
 fn plain(message: &Message) -> String {
     let mut text = message.text.trim().to_owned();
-    for line in more(message) {
+    for line in message.ways.iter().chain(more(message)) {
         text.push_str("\n\n");
         text.push_str(line.trim());
     }
@@ -83,7 +83,7 @@ fn html(message: &Message) -> String {
     let mut page = String::from("<!doctype html><html><head><meta charset=\"utf-8\"></head><body>");
     page.push_str(&format!("<p><strong>{}</strong></p>", escaped(&message.title)));
     page.push_str(&format!("<p>{}</p>", escaped(message.text.trim())));
-    for line in more(message) {
+    for line in message.ways.iter().chain(more(message)) {
         page.push_str(&format!("<p>{}</p>", escaped(line.trim())));
     }
     page.push_str("</body></html>\n");
@@ -170,6 +170,8 @@ mod tests {
         let mut message = message();
         assert!(plain(&message).contains("12 minutes old") && html(&message).contains("12 minutes old"));
         message.private = true;
+        message.ways = Some("To answer: lowtide log answer taken --person owner.".to_owned());
+        assert!(plain(&message).contains("--person owner") && html(&message).contains("--person owner"));
         assert!(!plain(&message).contains("12 minutes old") && !html(&message).contains("12 minutes old"));
     }
 }
