@@ -28,7 +28,7 @@ pub struct House {
     pub health: HouseState,
     /// What has been said.
     pub ledger: Ledger,
-    /// The latest moment seen; the house never goes back.
+    /// The latest moment seen; the house goes back only with [`Event::ClockSet`].
     pub now: Moment,
 }
 
@@ -57,10 +57,11 @@ impl House {
 
 /// Takes one event in, at `now`, and says what follows.
 ///
-/// `now` never goes back: an earlier one counts as the latest seen. Until settings have come, events change
+/// `now` never goes back: an earlier one counts as the latest seen. Only [`Event::ClockSet`] takes the house back, and
+/// everything in it with it. Until settings have come, events change
 /// nothing.
 pub fn turn(house: &mut House, event: &Event, now: Moment) -> Turned {
-    let now = house.now.max(now);
+    let now = present(house, event, now);
     let Some((household, changes)) = look(house, event, now) else {
         return Turned::default();
     };
@@ -80,7 +81,7 @@ pub fn turn(house: &mut House, event: &Event, now: Moment) -> Turned {
 /// Looks at which nothing was found are not in the record, and another version of the rules may find other things:
 /// what is open is what the record says, so that nothing is told again under another name.
 pub fn recall(house: &mut House, event: &Event, said: &Said, now: Moment) {
-    let now = house.now.max(now);
+    let now = present(house, event, now);
     let before = house.clone();
     if look(house, event, now).is_none() {
         return;
@@ -92,6 +93,19 @@ pub fn recall(house: &mut House, event: &Event, said: &Said, now: Moment) {
         duty::recall(&mut ledger, present, event, said, now);
     }
     house.ledger = ledger;
+}
+
+/// The present of a turn. If the clock was set back, the house has gone back with it when this returns.
+fn present(house: &mut House, event: &Event, now: Moment) -> Moment {
+    let Event::ClockSet(step) = event else {
+        return house.now.max(now);
+    };
+    house.now = step.to;
+    for cat in house.cats.values_mut() {
+        Arc::make_mut(cat).set_back(*step);
+    }
+    house.health.set_back(*step);
+    step.to
 }
 
 /// Puts back the findings that were open `before`, and enters the recorded changes.
@@ -147,7 +161,8 @@ fn look(house: &mut House, event: &Event, now: Moment) -> Option<(Arc<Household>
     let night = night.map(|quiet| Night { from: quiet.from, until: quiet.until });
     let meter = on_duty.is_some_and(|person| person.meter);
     // Whoever takes over sleeps at other hours and may have a meter: every rule has to look again.
-    let all = matches!(event, Event::Household { .. }) || duty::on_duty(&household, before) != duty;
+    let all = matches!(event, Event::Household { .. } | Event::ClockSet(_))
+        || duty::on_duty(&household, before) != duty;
     for settings in &household.cats {
         let Some(cat) = house.cats.get_mut(&settings.name) else { continue };
         if all || event.cat() == Some(&settings.name) || cat.wake.is_some_and(|at| at <= now) {

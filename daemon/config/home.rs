@@ -16,6 +16,7 @@ pub(super) struct Place {
     pub(super) data: String,
     pub(super) owner: Option<At<PersonName>>,
     pub(super) gather_seconds: f64,
+    pub(super) clock_trusted: bool,
 }
 
 pub(super) fn place(home: &Section<'_>, surroundings: &Surroundings) -> Place {
@@ -25,6 +26,7 @@ pub(super) fn place(home: &Section<'_>, surroundings: &Surroundings) -> Place {
         language: language(home).unwrap_or_else(|| LANGUAGES[0].to_owned()),
         data: home.text("data").map_or("data", |data| data.value).to_owned(),
         gather_seconds: home.number("gather_seconds", 0.0..=600.0, "seconds").unwrap_or(GATHER_SECONDS),
+        clock_trusted: home.choice("clock", &[("synchronised", false), ("trust", true)]).unwrap_or_default(),
         owner: home.text("owner").and_then(|owner| match PersonName::new(owner.value) {
             Ok(value) => Some(At { value, line: owner.line }),
             Err(error) => {

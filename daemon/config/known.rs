@@ -10,7 +10,7 @@ use crate::intake::formats::LayoutText;
 /// The sections by their dotted path, and the keys in each; a key that is itself a section stands in both.
 pub const KEYS: &[(&str, &[&str])] = &[
     ("", &["home", "cat", "intake", "notify", "person", "duty", "page", "heartbeat"]),
-    ("home", &["timezone", "units", "data", "owner", "language", "gather_seconds"]),
+    ("home", &["timezone", "units", "data", "owner", "language", "gather_seconds", "clock"]),
     ("cat", &["name", "called", "units", "sensor", "plan", "doses", "watch"]),
     (
         "cat.sensor",

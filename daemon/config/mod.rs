@@ -71,6 +71,8 @@ pub struct Config {
     pub file: PathBuf,
     /// What the pure rooms are told.
     pub household: Household,
+    /// Whether the machine's clock is taken as it is, even if no time service has set it.
+    pub clock_trusted: bool,
     /// Folder of the journal and the store.
     pub data: PathBuf,
     /// The watched folder.
@@ -196,6 +198,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
             persons,
             duty,
         },
+        clock_trusted: place.clock_trusted,
         data,
         folder: inbox,
         layouts,

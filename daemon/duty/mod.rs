@@ -10,6 +10,7 @@ mod carry;
 mod ledger;
 mod policy;
 mod roster;
+mod set_back;
 mod write;
 
 pub use carry::{Trouble, due, troubles};

@@ -7,6 +7,7 @@ use super::call::{ESCALATE_MINUTES, called, hearings, repeat_at};
 use super::carry::{self, open_at, patience_ends, tells};
 use super::ledger::{Answered, Ledger, Pending};
 use super::roster::quiet;
+use super::set_back::{reconsider, set_back};
 use super::write::{Item, Want, write};
 use crate::words::{
     Became, CatName, Change, Event, Finding, FindingId, Household, Message, MessageId, Moment, Person,
@@ -37,11 +38,14 @@ pub struct Decided {
 
 type Wants = BTreeMap<(PersonName, Option<CatName>), Vec<Want>>;
 
-/// Takes in how an attempt at carrying ended. Comes before [`decide`] and [`recall`]: it shows which channels are in
+/// Takes in how an attempt at carrying ended, and that the clock was set back. Comes before [`decide`] and [`recall`]: it shows which channels are in
 /// trouble, and that is a finding.
 pub fn hear_back(ledger: &mut Ledger, event: &Event, now: Moment) {
     if let Event::Outcome { parcel, outcome } = event {
         carry::settle(ledger, parcel, outcome, now);
+    }
+    if let Event::ClockSet(step) = event {
+        set_back(ledger, *step);
     }
 }
 
@@ -91,6 +95,9 @@ fn settle(
 ) {
     if let Event::Household { .. } = event {
         decided.withdrawn.extend(carry::resettle(ledger, present.household, now));
+    }
+    if let Event::ClockSet(step) = event {
+        decided.withdrawn.extend(reconsider(ledger, *step));
     }
     if let Event::Answer(answer) = event {
         for taken in answers::take(ledger, present.household, answer, present.open, now) {

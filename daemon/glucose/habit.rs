@@ -6,7 +6,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::words::{Moment, Reading};
+use crate::words::{ClockStep, Moment, Reading};
 
 /// Width of one bin, minutes.
 const BIN_MINUTES: f64 = 30.0;
@@ -81,6 +81,13 @@ impl Usual {
 }
 
 impl Habit {
+    /// The clock that ran ahead was set back: days that have not come yet are forgotten.
+    pub(crate) fn set_back(&mut self, step: ClockStep) {
+        step.move_all(&mut self.until);
+        let today = day_number(step.to);
+        self.days.retain(|day| day.number <= today);
+    }
+
     /// How many of the last days have readings that were learned from; at most eight.
     pub(crate) fn days_known(&self) -> usize {
         self.days.len()
@@ -134,7 +141,7 @@ impl Habit {
     }
 
     fn day(&mut self, at: Moment, level: f64) {
-        let number = at.millis().div_euclid(86_400_000);
+        let number = day_number(at);
         match self.days.last_mut() {
             Some(day) if day.number == number => day.low = day.low.min(level),
             _ => self.days.push(Day { number, low: level }),
@@ -185,6 +192,10 @@ fn dose_bin(doses: &[Moment], at: Moment) -> Option<usize> {
     let last = doses.iter().rev().find(|dose| **dose <= at)?;
     let bin = (at.minutes_since(*last) / BIN_MINUTES) as usize;
     (bin < AFTER_DOSE).then_some(bin)
+}
+
+fn day_number(at: Moment) -> i64 {
+    at.millis().div_euclid(86_400_000)
 }
 
 fn day_bin(at: Moment) -> usize {

@@ -14,7 +14,7 @@ use super::hazard::{HORIZONS, Table};
 use super::kalman::{Belief, Step, smoothed};
 use super::outlook::{Ahead, Course, Outlook, Walk};
 use super::sensor::{self, Check};
-use crate::words::{MeterCheck, Moment, Reading, SensorSettings, minutes};
+use crate::words::{ClockStep, MeterCheck, Moment, Reading, SensorSettings, minutes};
 
 /// Blood glucose at an instant, as far as the readings tell.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -148,6 +148,23 @@ impl Tracker {
     /// A new sensor was put on: what was learned of the old one's error is forgotten.
     pub fn new_wear(&mut self, at: Moment) {
         insert(&mut self.wears, at, |at| *at);
+        self.walk_again();
+    }
+
+    /// The clock that ran ahead was set back: what it stamped goes back with it, and is worked through again.
+    pub fn set_back(&mut self, step: ClockStep) {
+        step.move_all(self.before.iter_mut().map(|known| &mut known.at));
+        step.move_all(self.ring.iter_mut().map(|reading| &mut reading.measured_at));
+        step.move_all(self.checks.iter_mut().map(|check| &mut check.at));
+        step.move_all(self.doses.iter_mut().chain(&mut self.wears));
+        let kept_from = self.before.map(|known| known.at);
+        self.ring.retain(|reading| kept_from.is_none_or(|from| reading.measured_at > from));
+        self.ring.sort_by_key(|reading| reading.measured_at);
+        self.ring.dedup_by_key(|reading| reading.measured_at);
+        self.checks.sort_by_key(|check| check.at);
+        self.doses.sort();
+        self.wears.sort();
+        self.habit.set_back(step);
         self.walk_again();
     }
 

@@ -199,6 +199,7 @@ fn fact(event: Event) -> Option<Event> {
         | Event::Refused { .. }
         | Event::Outcome { .. }
         | Event::Health(_)
+        | Event::ClockSet(_)
         | Event::Tick => None,
     }
 }

@@ -248,7 +248,7 @@ impl Record {
     pub fn checkpoint_due(&self, now: Moment) -> bool {
         self.unsaved.entries >= ENTRIES_BETWEEN
             || self.unsaved.readings >= READINGS_BETWEEN
-            || self.unsaved.since.is_some_and(|since| now - since >= TIME_BETWEEN)
+            || self.unsaved.since.is_some_and(|since| (now - since).abs() >= TIME_BETWEEN)
     }
 
     /// A cat's readings from `from` until before `until`, oldest first, strictly rising in (time, kind). Where a

@@ -207,6 +207,7 @@ fn record_of(event: &Event) -> Option<(&CatName, Moment)> {
         | Event::Refused { .. }
         | Event::Outcome { .. }
         | Event::Health(_)
+        | Event::ClockSet(_)
         | Event::Tick => None,
     }
 }

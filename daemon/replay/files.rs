@@ -170,6 +170,7 @@ fn happened(event: &Event) -> Option<Moment> {
         | Event::Refused { .. }
         | Event::Outcome { .. }
         | Event::Health(_)
+        | Event::ClockSet(_)
         | Event::Tick => None,
     }
 }

@@ -3,23 +3,21 @@
 
 use std::collections::BTreeSet;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, oneshot, watch};
 
+use super::board::Board;
 use super::heartbeat::Pulse;
-use crate::clock::Clock;
-use crate::intake::mqtt::Publisher;
+use super::present::Present;
 use crate::intake::{Inbound, Kept};
 use crate::notify::sender::Job;
 use crate::record::{Opened, Record, RecordError};
 use crate::report::{HouseStatus, house_status};
 use crate::turn::{House, Turned, turn};
 use crate::words::{
-    Arg, CatName, Change, Channel, Event, Health, Household, MessageId, Moment, Outcome, Parcel, Telling,
-    Watch, minutes,
+    Arg, Change, Channel, Event, Health, Household, MessageId, Moment, Outcome, Parcel, Telling, Watch,
 };
 
 /// Somebody wants to see the present.
@@ -39,7 +37,7 @@ pub(super) struct Lines {
     pub(super) outcomes: mpsc::Receiver<(Parcel, Outcome)>,
     pub(super) questions: mpsc::Receiver<Question>,
     pub(super) jobs: mpsc::Sender<Job>,
-    pub(super) publisher: Option<Publisher>,
+    pub(super) board: Option<Board>,
     pub(super) pulse: Pulse,
 }
 
@@ -47,40 +45,40 @@ pub(super) struct Lines {
 pub(super) struct Keeper {
     house: House,
     record: Record,
-    clock: Arc<dyn Clock>,
+    present: Present,
     lines: Lines,
+    round: Round,
     wake: Option<Moment>,
     in_hand: BTreeSet<(MessageId, Channel)>,
     record_fails: bool,
-    clock_wrong: bool,
 }
 
-/// What a round took in: an event, and who waits to hear that it is kept.
+/// The house before a round, and what the round has taken in since: enough to go back.
+#[derive(Default)]
+struct Round {
+    before: House,
+    taken: Vec<(Event, Moment)>,
+}
+
+/// What a round takes in: an event, and who waits to hear that it is kept.
 type Taken = (Event, Option<oneshot::Sender<Kept>>);
 
 impl Keeper {
     /// Takes the opened record over, tells of damage, and brings new settings into force.
-    pub(super) fn new(
-        opened: Opened<House>,
-        household: Household,
-        clock: Arc<dyn Clock>,
-        lines: Lines,
-    ) -> Self {
+    pub(super) fn new(opened: Opened<House>, household: Household, present: Present, lines: Lines) -> Self {
         let mut keeper = Self {
             house: opened.state,
             record: opened.record,
-            clock,
+            present,
             lines,
+            round: Round::default(),
             wake: None,
             in_hand: BTreeSet::new(),
             record_fails: false,
-            clock_wrong: false,
         };
         // What was open when the last run ended is over as soon as it no longer holds.
-        let held =
-            |house: &House, watch, about: &str| house.health.open.contains_key(&(watch, about.to_owned()));
-        keeper.clock_wrong = held(&keeper.house, Watch::ClockWrong, CLOCK);
-        keeper.record_fails = held(&keeper.house, Watch::DatabaseError, RECORD);
+        keeper.record_fails =
+            keeper.house.health.open.contains_key(&(Watch::DatabaseError, RECORD.to_owned()));
         let mut first = Vec::new();
         if keeper.house.household.as_deref() != Some(&household) {
             let program = env!("CARGO_PKG_VERSION").to_owned();
@@ -96,7 +94,8 @@ impl Keeper {
 
     /// Keeps house until `stop` turns true.
     pub(super) async fn keep(mut self, mut stop: watch::Receiver<bool>) {
-        let _ = sd_notify::notify(&[sd_notify::NotifyState::Ready]);
+        let _ =
+            sd_notify::notify(&[sd_notify::NotifyState::Ready, sd_notify::NotifyState::Status("watching")]);
         loop {
             let mut batch: Vec<Taken> = Vec::new();
             let sleep = self.until_wake();
@@ -129,17 +128,17 @@ impl Keeper {
         }
     }
 
-    fn answer(&self, question: Question) {
-        let status = house_status(&self.house, self.now());
+    fn answer(&mut self, question: Question) {
+        let now = self.now();
+        let status = house_status(&self.house, now);
         let _ = question.back.send(Answered(status.map(Box::new)));
     }
 
-    /// The house's present: the clock, but never earlier than what has been.
-    fn now(&self) -> Moment {
-        self.clock.now().max(self.house.now)
+    fn now(&mut self) -> Moment {
+        self.present.now(self.house.now)
     }
 
-    fn until_wake(&self) -> Duration {
+    fn until_wake(&mut self) -> Duration {
         // A clock that is set while we sleep must not make us oversleep.
         let longest = SLEEP_MAX;
         let Some(wake) = self.wake else { return longest };
@@ -149,14 +148,15 @@ impl Keeper {
 
     /// One round: turn over everything taken, commit, acknowledge, send.
     fn round(&mut self, batch: Vec<Taken>) {
-        let before = self.house.clone();
+        self.round = Round { before: self.house.clone(), taken: Vec::new() };
         let mut waiting = Vec::new();
         let mut changes = Vec::new();
-        let mut unsaved = Vec::new();
-        for (event, done) in batch.into_iter().chain(self.own_events()) {
+        let now = self.now();
+        let tick = self.wake.is_some_and(|wake| wake <= now).then_some((Event::Tick, None));
+        // The clock first: everything else is to be taken in by the right time.
+        for (event, done) in self.clock_events().into_iter().chain(batch).chain(tick) {
             waiting.extend(done);
             let Some(event) = self.record.sift(event) else { continue };
-            unsaved.push(event.clone());
             changes.extend(self.take(event));
         }
         match self.record.sync() {
@@ -168,10 +168,13 @@ impl Keeper {
                     changes.extend(self.take(record_trouble(RECORD, None)));
                 }
             }
-            Err(error) => self.take_back(before, unsaved, waiting, &error),
+            Err(error) => self.take_back(waiting, &error),
         }
         self.send_due();
-        self.publish(&changes);
+        let at = (self.now(), self.present.steady());
+        if let Some(board) = &mut self.lines.board {
+            board.show(&self.house, &changes, !self.round.taken.is_empty(), at);
+        }
         if self.record.checkpoint_due(self.house.now)
             && let Err(error) = self.record.checkpoint(&self.house)
         {
@@ -182,44 +185,52 @@ impl Keeper {
         }
     }
 
-    /// What the keeper itself has to say: the clock, and that it is time to look again.
-    fn own_events(&mut self) -> Vec<Taken> {
+    /// What the keeper itself has to say of the clock.
+    fn clock_events(&mut self) -> Vec<Taken> {
         let mut events = Vec::new();
-        let clock = self.clock.now();
-        let behind = self.house.now - clock;
-        let wrong = behind > minutes(if self.clock_wrong { 0.5 } else { CLOCK_BEHIND_MINUTES_MAX });
-        if wrong != self.clock_wrong {
-            self.clock_wrong = wrong;
-            let trouble = wrong.then(|| {
-                Telling::new("clock-wrong")
-                    .with("time", Arg::Time(clock))
-                    .with("last", Arg::Time(self.house.now))
-            });
-            let health = Health { watch: Watch::ClockWrong, about: CLOCK.to_owned(), trouble };
-            events.push((Event::Health(health), None));
+        let doubted = !self.present.is_believed();
+        if doubted != self.house.health.open.contains_key(&(Watch::ClockWrong, CLOCK.to_owned())) {
+            let time = Arg::Time(self.present.shown());
+            let trouble = doubted.then(|| Telling::new("clock-unset").with("time", time));
+            events.push(clock_trouble(CLOCK, trouble));
         }
-        if self.wake.is_some_and(|wake| wake <= self.now()) {
-            events.push((Event::Tick, None));
+        if let Some(step) = self.present.step_back(self.house.now) {
+            tracing::warn!("the clock was ahead: going back from {} to {}", step.from, step.to);
+            let ahead = step.from.minutes_since(step.to);
+            let telling = Telling::new("clock-set-back")
+                .with("span", Arg::Minutes(ahead))
+                .with("time", Arg::Time(step.to));
+            events.push((Event::ClockSet(step), None));
+            events.push(clock_trouble(SET_BACK, Some(telling)));
         }
         events
     }
 
     /// One turn, entered in the record. A fault in the turn costs that event and nothing else.
     fn take(&mut self, event: Event) -> Vec<Change> {
-        let now = self.now();
-        let before = self.house.clone();
+        let now = if let Event::ClockSet(step) = &event { step.to } else { self.now() };
         let turned = catch_unwind(AssertUnwindSafe(|| turn(&mut self.house, &event, now)));
         let Ok(Turned { said, wake }) = turned else {
-            self.house = before;
+            self.as_before_the_fault();
             return self.set_aside(&event, now);
         };
         self.wake = wake;
+        self.round.taken.push((event.clone(), now));
         let changes = said.changes.clone();
         // A look at which nothing was found or said follows from the clock alone: not worth the card's wear.
         if event != Event::Tick || !said.is_empty() {
             self.record.append(now, event, said);
         }
         changes
+    }
+
+    /// Makes the house of before a fault again, from before the round and what went well since: the same events make
+    /// the same house, and no event has to pay for a copy that is hardly ever used.
+    fn as_before_the_fault(&mut self) {
+        self.house = self.round.before.clone();
+        for (event, now) in &self.round.taken {
+            turn(&mut self.house, event, *now);
+        }
     }
 
     /// The turn met a fault of ours: keep the event beside the journal, tell the owner, go on.
@@ -234,13 +245,13 @@ impl Keeper {
         let health =
             Health { watch: Watch::DatabaseError, about: "program".to_owned(), trouble: Some(telling) };
         let event = Event::Health(health);
-        let before = self.house.clone();
         let turned = catch_unwind(AssertUnwindSafe(|| turn(&mut self.house, &event, now)));
         let Ok(Turned { said, wake }) = turned else {
-            self.house = before;
+            self.as_before_the_fault();
             return Vec::new();
         };
         self.wake = wake;
+        self.round.taken.push((event.clone(), now));
         let changes = said.changes.clone();
         self.record.append(now, event, said);
         changes
@@ -249,21 +260,16 @@ impl Keeper {
     /// The record could not be written: nothing of this round counts as kept. What the carriers reported is
     /// believed all the same, or the same messages would go out again and again; and the trouble is told, though
     /// it cannot be written down.
-    fn take_back(
-        &mut self,
-        before: House,
-        unsaved: Vec<Event>,
-        waiting: Vec<oneshot::Sender<Kept>>,
-        error: &RecordError,
-    ) {
+    fn take_back(&mut self, waiting: Vec<oneshot::Sender<Kept>>, error: &RecordError) {
         tracing::error!("{error}");
+        let Round { before, taken } = std::mem::take(&mut self.round);
         self.house = before;
         for done in waiting {
             let _ = done.send(Kept::Failed(error.to_string()));
         }
         let now = self.now();
-        let outcomes =
-            unsaved.into_iter().filter(|event| matches!(event, Event::Outcome { .. } | Event::Tick));
+        let outcomes = taken.into_iter().map(|(event, _)| event);
+        let outcomes = outcomes.filter(|event| matches!(event, Event::Outcome { .. } | Event::Tick));
         for event in outcomes.chain([record_trouble(RECORD, Some(error.to_string()))]) {
             let Turned { wake, .. } = turn(&mut self.house, &event, now);
             self.wake = wake;
@@ -286,28 +292,10 @@ impl Keeper {
             }
         }
     }
+}
 
-    fn publish(&self, changes: &[Change]) {
-        let Some(publisher) = &self.lines.publisher else { return };
-        let (Some(status), Some(household)) = (house_status(&self.house, self.now()), &self.house.household)
-        else {
-            return;
-        };
-        for change in changes {
-            let Some(cat) = &change.finding.cat else { continue };
-            if let Ok(json) =
-                serde_json::to_string(&crate::report::change_json(change, household, self.house.now))
-            {
-                publisher.finding(cat, json);
-            }
-        }
-        for cat in status.cats {
-            let name: CatName = cat.cat.clone();
-            if let Ok(json) = serde_json::to_string(&cat) {
-                publisher.state(&name, json);
-            }
-        }
-    }
+fn clock_trouble(about: &str, trouble: Option<Telling>) -> Taken {
+    (Event::Health(Health { watch: Watch::ClockWrong, about: about.to_owned(), trouble }), None)
 }
 
 fn record_trouble(about: &str, why: Option<String>) -> Event {
@@ -317,9 +305,8 @@ fn record_trouble(about: &str, why: Option<String>) -> Event {
 
 /// Subjects of the keeper's own troubles.
 const CLOCK: &str = "computer";
+const SET_BACK: &str = "set-back";
 const RECORD: &str = "record";
 const DAMAGE: &str = "damage";
 const ROUND_MAX: usize = 64;
 const SLEEP_MAX: Duration = Duration::from_secs(20);
-/// Clocks that are set by the network move by seconds; this much is a fault.
-const CLOCK_BEHIND_MINUTES_MAX: f64 = 5.0;

@@ -4,9 +4,11 @@
 //! their own and talk to it over bounded channels. The order is always: turn, commit, acknowledge, send.
 
 mod answer_key;
+mod board;
 mod heartbeat;
 mod keeper;
 mod machine;
+mod present;
 pub mod socket;
 
 use std::path::Path;
@@ -100,6 +102,14 @@ pub async fn run(
     clock: Arc<dyn Clock>,
     stop: watch::Receiver<bool>,
 ) -> Result<(), RunError> {
+    let believed = present::Believed::new(true.into());
+    let mut stop = stop;
+    if !config.clock_trusted {
+        machine::wait_for_the_clock(&clock, &believed, &mut stop).await;
+        if *stop.borrow() {
+            return Ok(());
+        }
+    }
     let opened = open_when_free(&config.data).await?;
     for damage in &opened.damage {
         tracing::warn!("{damage}");
@@ -125,22 +135,19 @@ pub async fn run(
     if let Some(settings) = config.mqtt.clone() {
         let broker = mqtt::Mqtt::new(settings, context)?;
         tasks.spawn(broker.run(door.clone(), outgoing, teller(&clock), stop.clone()));
-        publishing = Some(publisher);
+        publishing = Some(board::Board::new(publisher));
     }
     let pulse = heartbeat::Pulse::default();
     if let Some(url) = config.heartbeat_url.clone() {
         tasks.spawn(heartbeat::beat(url, Arc::clone(&pulse), heartbeat::EVERY));
     }
     tasks.spawn(machine::watch_disk(config.data.clone(), door));
-    let lines = Lines {
-        inbox,
-        outcomes: outcome_inbox,
-        questions: question_inbox,
-        jobs,
-        publisher: publishing,
-        pulse,
-    };
-    let keeper = Keeper::new(opened, config.household, clock, lines);
+    if !config.clock_trusted {
+        tasks.spawn(machine::watch_clock(Arc::clone(&clock), Arc::clone(&believed)));
+    }
+    let lines =
+        Lines { inbox, outcomes: outcome_inbox, questions: question_inbox, jobs, board: publishing, pulse };
+    let keeper = Keeper::new(opened, config.household, present::Present::new(clock, believed), lines);
     keeper.keep(stop).await;
     socket::remove(&config.data);
     // The broker's door says goodbye in its own time; everything else has nothing left to do.

@@ -389,10 +389,25 @@ clock-wrong =
     .what = Sie zeigt { $time }, aber die Aufzeichnung reicht bis { $last }.
     .do = Stell sie oder verbinde den Rechner mit dem Internet. Bis dahin beurteilt Lowtide nicht, wie alt Messwerte sind.
 
+clock-unset =
+    .title = Lowtide: niemand hat die Uhr des Rechners gestellt
+    .what = Kein Zeitserver hat die Uhr dieses Rechners seit dem Start gestellt. Sie zeigt { $time }; das kann falsch sein.
+    .do = Prüfe seine Internetverbindung und seinen Zeitdienst. Bis dahin können Alter, Fristen und Erinnerungen falsch sein. Hat er keinen Zeitdienst, stell die Uhr von Hand und schreib clock = "trust" unter [home].
+
+clock-set-back =
+    .title = Lowtide: die Uhr des Rechners wurde zurückgestellt
+    .what = Sie ging { $span } vor und wurde um { $time } zurückgestellt. Lowtide ist mitgegangen und wacht weiter.
+    .do = Was eingetragen wurde, solange sie vorging, steht mit falscher Zeit in der Aufzeichnung. Hat sie niemand mit Absicht gestellt, prüfe den Zeitdienst des Rechners.
+
+clock-future-low =
+    .title = { $cat }: tief, laut einem Messwert mit falscher Zeit
+    .what = Der Sensor zeigte { $value }, datiert { $reading }, hier ist es aber { $time }. Eine Uhr geht falsch; nimm ihn als jetzigen.
+    .do = { $plan } { $meter } Prüfe dann die Uhr des Lesegeräts oder der Brücke und die dieses Rechners.
+
 clock-future =
     .title = { $cat }: Messwerte aus der Zukunft
     .what = Ein Messwert trägt die Zeit { $reading }, hier ist es aber { $time }. Eine der beiden Uhren geht falsch.
-    .do = Prüfe die Uhr des Lesegeräts oder der Brücke und die dieses Rechners. Diese Messwerte werden aufgehoben, aber nicht beurteilt.
+    .do = Prüfe die Uhr des Lesegeräts oder der Brücke und die dieses Rechners. Diese Messwerte werden aufgehoben, aber erst beurteilt, wenn ihre Zeit da ist.
 
 disk-low =
     .title = Lowtide: der Speicher ist fast voll

@@ -389,10 +389,25 @@ clock-wrong =
     .what = It shows { $time }, but the record goes on to { $last }.
     .do = Set it or connect it to the internet. Until then Lowtide does not judge how old readings are.
 
+clock-unset =
+    .title = Lowtide: nobody has set the computer's clock
+    .what = No time server has set the clock of this computer since it started. It shows { $time }, which may be wrong.
+    .do = Check its internet connection and its time service. Until then ages, windows and reminders may be wrong. If it has no time service, set the clock by hand and write clock = "trust" under [home].
+
+clock-set-back =
+    .title = Lowtide: the clock of the computer was set back
+    .what = It was ahead by { $span } and was set back at { $time }. Lowtide has gone back with it and goes on watching.
+    .do = What was logged while it was ahead stands in the record with the wrong time. If nobody set it on purpose, check the time service of the computer.
+
+clock-future-low =
+    .title = { $cat }: low, by a reading with a wrong time
+    .what = The sensor read { $value }, dated { $reading }, but here it is { $time }. One clock is wrong; take it as now.
+    .do = { $plan } { $meter } Then check the clock of the sensor's reader or bridge, and of this computer.
+
 clock-future =
     .title = { $cat }: readings from the future
     .what = A reading is dated { $reading }, but here it is { $time }. One of the two clocks is wrong.
-    .do = Check the clock of the sensor's reader or bridge, and of this computer. These readings are kept, but not judged.
+    .do = Check the clock of the sensor's reader or bridge, and of this computer. Until their time has come, these readings are kept, but not judged.
 
 disk-low =
     .title = Lowtide: the disk is nearly full

@@ -389,10 +389,25 @@ clock-wrong =
     .what = Elle indique { $time }, mais le journal va jusqu'à { $last }.
     .do = Réglez-la ou connectez l'ordinateur à internet. D'ici là, Lowtide ne juge pas l'âge des mesures.
 
+clock-unset =
+    .title = Lowtide : personne n'a réglé l'horloge de l'ordinateur
+    .what = Aucun serveur de temps n'a réglé l'horloge de cet ordinateur depuis son démarrage. Elle indique { $time }, peut-être à tort.
+    .do = Vérifiez sa connexion à internet et son service de temps. D'ici là, âges, délais et rappels peuvent être faux. S'il n'a pas de service de temps, réglez l'horloge à la main et écrivez clock = "trust" sous [home].
+
+clock-set-back =
+    .title = Lowtide : l'horloge de l'ordinateur a été retardée
+    .what = Elle avançait de { $span } et a été retardée à { $time }. Lowtide l'a suivie et continue de veiller.
+    .do = Ce qui a été noté pendant qu'elle avançait porte une fausse heure dans le journal. Si personne ne l'a réglée exprès, vérifiez le service de temps de l'ordinateur.
+
+clock-future-low =
+    .title = { $cat } : bas, selon une mesure à l'heure fausse
+    .what = Le capteur indiquait { $value }, daté { $reading }, mais ici il est { $time }. Une horloge est fausse ; agissez comme si c'était maintenant.
+    .do = { $plan } { $meter } Vérifiez ensuite l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur.
+
 clock-future =
     .title = { $cat } : des mesures venues du futur
     .what = Une mesure porte l'heure { $reading }, mais ici il est { $time }. Une des deux horloges est fausse.
-    .do = Vérifiez l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur. Ces mesures sont gardées, mais pas jugées.
+    .do = Vérifiez l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur. Ces mesures sont gardées, mais jugées seulement quand leur heure sera venue.
 
 disk-low =
     .title = Lowtide : le disque est presque plein

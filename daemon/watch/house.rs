@@ -74,9 +74,15 @@ fn severity(watch: Watch) -> Severity {
     }
 }
 
-/// Said once and then over by itself: nothing will ever report that a bad file or a mended journal is well again.
+/// Said once and then over by itself: nothing will ever report that a bad file, a mended journal or a clock that was
+/// set back is well again.
 fn one_shot(watch: Watch, about: &str) -> bool {
-    watch == Watch::FileRejected || (watch == Watch::DatabaseError && about == "damage")
+    match watch {
+        Watch::FileRejected => true,
+        Watch::DatabaseError => about == "damage",
+        Watch::ClockWrong => about == "set-back",
+        _ => false,
+    }
 }
 
 /// The one who was told of it wants to know that it is over, where it does not show by itself.

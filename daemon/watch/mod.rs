@@ -7,6 +7,7 @@ mod house;
 mod rules;
 pub mod schedule;
 mod see;
+mod set_back;
 mod state;
 mod step;
 

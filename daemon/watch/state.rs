@@ -49,6 +49,12 @@ pub struct Memory {
     pub scan_again: Option<Moment>,
     /// The newest reading dated in the future that was set aside.
     pub future: Option<Moment>,
+    /// When that came.
+    #[serde(default)]
+    pub future_came: Option<Moment>,
+    /// Readings dated in the future, by time: they are judged once their time has come.
+    #[serde(default)]
+    pub ahead: Vec<Reading>,
     /// The last reading that contradicted a held one: when it came, how many, the first of them.
     pub conflict: Option<(Moment, u32, crate::words::Conflict, String)>,
 }
@@ -108,6 +114,7 @@ impl CatState {
 
     /// Takes an event of this cat in.
     pub(super) fn take(&mut self, settings: &CatSettings, event: &Event, now: Moment) {
+        self.let_in(settings, now);
         match event {
             Event::Household { .. } => self.tracker.set_sensor(&settings.sensor),
             Event::Readings(batch) => self.readings(settings, batch, now),
@@ -125,6 +132,7 @@ impl CatState {
             | Event::Refused { .. }
             | Event::Outcome { .. }
             | Event::Health(_)
+            | Event::ClockSet(_)
             | Event::Tick => {}
         }
     }
@@ -135,18 +143,53 @@ impl CatState {
             batch.readings.iter().partition(|reading| reading.measured_at <= limit);
         if let Some(newest) = future.iter().map(|reading| reading.measured_at).max() {
             self.memory.future = Some(newest);
+            self.memory.future_came = Some(now);
+            self.set_aside(future);
         } else if !present.is_empty() {
             self.memory.future = None;
         }
         if let Some(first) = batch.conflicts.first() {
             self.memory.conflict = Some((now, batch.conflicts.len() as u32, *first, batch.source.clone()));
         }
+        self.judge(settings, &present, now);
+        let spot =
+            present.iter().rev().find(|reading| reading.kind == ReadingKind::Spot).map(|r| r.measured_at);
+        if let Some(at) = batch.scanned_at.or(spot).filter(|at| *at <= limit) {
+            let newest = batch.newest.filter(|newest| *newest <= limit);
+            if self.scan.is_none_or(|scan| at >= scan.at) {
+                self.scan = Some(Scan { at, newest: newest.max(self.newest.map(|r| r.measured_at)) });
+            }
+        }
+    }
+
+    /// Keeps readings of the future until their time has come; the ones furthest ahead go first if there are too many.
+    fn set_aside(&mut self, future: Vec<Reading>) {
+        let ahead = &mut self.memory.ahead;
+        ahead.extend(future);
+        ahead.sort_by_key(|reading| (reading.measured_at, reading.kind));
+        ahead.dedup_by_key(|reading| (reading.measured_at, reading.kind));
+        ahead.truncate(AHEAD_KEPT);
+    }
+
+    /// Judges what was set aside as dated in the future, now that its time has come or the clock has been put right.
+    fn let_in(&mut self, settings: &CatSettings, now: Moment) {
+        let limit = now + minutes(FUTURE_MINUTES);
+        let here = self.memory.ahead.partition_point(|reading| reading.measured_at <= limit);
+        let here: Vec<Reading> = self.memory.ahead.drain(..here).collect();
+        if let Some(last) = here.last() {
+            // By the reading's own time, so that the state does not depend on when somebody looked.
+            self.judge(settings, &here, last.measured_at);
+        }
+    }
+
+    /// Takes in readings that are not of the future.
+    fn judge(&mut self, settings: &CatSettings, present: &[Reading], now: Moment) {
         let before = self.newest.map(|reading| reading.measured_at);
         self.gap = None;
         if let (Some(before), Some(next)) = (before, present.iter().find(|r| Some(r.measured_at) > before)) {
             self.gap = Gap::between(before, next.measured_at, settings.sensor.sample_minutes);
         }
-        self.tracker.add(&present);
+        self.tracker.add(present);
         if let Some(last) =
             present.last().filter(|last| before.is_none_or(|before| last.measured_at > before))
         {
@@ -155,14 +198,6 @@ impl CatState {
             if let Some(wear) = self.wear.as_mut().filter(|wear| last.measured_at >= wear.applied) {
                 wear.first_reading.get_or_insert(last.measured_at);
                 wear.error_since = None;
-            }
-        }
-        let spot =
-            present.iter().rev().find(|reading| reading.kind == ReadingKind::Spot).map(|r| r.measured_at);
-        if let Some(at) = batch.scanned_at.or(spot).filter(|at| *at <= limit) {
-            let newest = batch.newest.filter(|newest| *newest <= limit);
-            if self.scan.is_none_or(|scan| at >= scan.at) {
-                self.scan = Some(Scan { at, newest: newest.max(self.newest.map(|r| r.measured_at)) });
             }
         }
     }
@@ -230,4 +265,6 @@ impl CatState {
 /// Doses kept in the state.
 const DOSES_KEPT: usize = 8;
 /// A reading dated further ahead than this is set aside: clocks of bridges and phones differ by a few minutes.
-const FUTURE_MINUTES: f64 = 10.0;
+pub(super) const FUTURE_MINUTES: f64 = 10.0;
+/// Readings of the future kept for later: a day of them at one in 15 minutes.
+const AHEAD_KEPT: usize = 96;

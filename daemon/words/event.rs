@@ -3,8 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::{
-    CatName, Change, Dose, FindingId, Household, Message, MessageId, MeterCheck, Moment, Note, Outcome,
-    Parcel, PersonName, Reading, SensorNote, Spare, Telling, Value, Watch,
+    CatName, Change, ClockStep, Dose, FindingId, Household, Message, MessageId, MeterCheck, Moment, Note,
+    Outcome, Parcel, PersonName, Reading, SensorNote, Spare, Telling, Value, Watch,
 };
 
 /// The door through which something came.
@@ -150,6 +150,8 @@ pub enum Event {
     },
     /// The daemon's own health changed.
     Health(Health),
+    /// The machine's clock was set back to the right time.
+    ClockSet(ClockStep),
     /// Nothing happened, but somebody asked to be woken about now.
     Tick,
 }
@@ -171,6 +173,7 @@ impl Event {
             | Self::Refused { .. }
             | Self::Outcome { .. }
             | Self::Health(_)
+            | Self::ClockSet(_)
             | Self::Tick => None,
         }
     }

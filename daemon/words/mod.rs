@@ -18,6 +18,6 @@ pub use household::{
     SensorSettings, WatchSettings,
 };
 pub use message::{Button, Channel, ChannelKind, Message, MessageId, Outcome, Parcel, Reason};
-pub use moment::{Moment, Span, minutes};
+pub use moment::{ClockStep, Moment, Span, minutes};
 pub use name::{CatName, NameError, PersonName};
 pub use reading::{Dose, MeterCheck, MeterKind, Note, Reading, ReadingKind, SensorEvent, SensorNote, Spare};

@@ -101,6 +101,39 @@ impl Moment {
     }
 }
 
+/// The machine's clock ran ahead and was set back: the house goes back with it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ClockStep {
+    /// What the house took for the present.
+    pub from: Moment,
+    /// What the present is.
+    pub to: Moment,
+}
+
+impl ClockStep {
+    /// Where a moment lies now that the clock is right. What lies ahead of the new present was stamped, or worked out,
+    /// by the clock that ran ahead, so it goes back by the same step; what lies before stays.
+    ///
+    /// ```
+    /// use lowtide::words::{ClockStep, Moment};
+    /// let at = |text: &str| Moment::parse(text).unwrap();
+    /// let step = ClockStep { from: at("2026-03-01T12:00:00Z"), to: at("2026-03-01T09:00:00Z") };
+    /// assert_eq!(step.moved(at("2026-03-01T11:50:00Z")), at("2026-03-01T08:50:00Z"));
+    /// assert_eq!(step.moved(at("2026-03-01T08:30:00Z")), at("2026-03-01T08:30:00Z"));
+    /// ```
+    #[must_use]
+    pub fn moved(self, at: Moment) -> Moment {
+        if at > self.to { at - (self.from - self.to) } else { at }
+    }
+
+    /// Moves each of these.
+    pub fn move_all<'a>(self, moments: impl IntoIterator<Item = &'a mut Moment>) {
+        for at in moments {
+            *at = self.moved(*at);
+        }
+    }
+}
+
 impl From<DateTime<Utc>> for Moment {
     fn from(value: DateTime<Utc>) -> Self {
         Self::from_millis(value.timestamp_millis())

@@ -16,7 +16,8 @@ pub struct Home {
 impl Home {
     /// Cats by name, and the sections for doors, carriers and persons.
     pub fn new(cats: &[String], more: &str) -> Self {
-        let mut text = "[home]\ntimezone = \"Europe/Vienna\"\ngather_seconds = 0\n".to_owned();
+        let mut text =
+            "[home]\ntimezone = \"Europe/Vienna\"\ngather_seconds = 0\nclock = \"trust\"\n".to_owned();
         for cat in cats {
             text.push_str(&format!(
                 "[[cat]]\nname = \"{cat}\"\n[cat.sensor]\nkind = \"streamed\"\n[cat.plan]\nlow = 70\ndanger = 50\n\

@@ -38,7 +38,7 @@ impl House {
     /// Writes the configuration: the usual cat, and what the test adds (doors, carriers, persons).
     pub fn new(more: &str) -> Self {
         let text = format!(
-            "[home]\ntimezone = \"Europe/Vienna\"\ngather_seconds = 0\n\
+            "[home]\ntimezone = \"Europe/Vienna\"\ngather_seconds = 0\nclock = \"trust\"\n\
              [[cat]]\nname = \"pepper\"\ncalled = \"Pepper\"\n\
              [cat.sensor]\nkind = \"streamed\"\n\
              [cat.plan]\nlow = 70\ndanger = 50\nmeter_low = 60\nhigh = 300\nhold_dose_under = 150\n\

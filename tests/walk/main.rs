@@ -4,6 +4,7 @@
 
 mod answers;
 mod broker;
+mod clock;
 mod crash;
 mod example;
 mod file;

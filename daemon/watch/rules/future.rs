@@ -1,18 +1,53 @@
 //! `clock-wrong`, for one cat: its readings are dated in the future, so either its source's clock is wrong or this
-//! computer's. They are kept in the record and not judged.
+//! computer's. They are kept in the record, and judged once their time has come or the clock has been put right.
+//!
+//! Until then nobody knows from when they are. If the newest of them is low it may well be from now, so whoever has
+//! the cat is told of it as of a low, for three hours after it came.
 
 use super::{Ruling, See};
 use crate::watch::holding::Holding;
-use crate::watch::state::Memory;
-use crate::words::{Arg, Audience, Severity};
+use crate::watch::state::{FUTURE_MINUTES, Memory};
+use crate::words::{Arg, Audience, Moment, Reading, Severity, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
-    let Some(future) = memory.future.filter(|at| *at > see.now) else {
+    let Some(future) = memory.future.filter(|at| *at > see.now + minutes(FUTURE_MINUTES)) else {
         memory.future = None;
         return Ruling::none();
     };
+    // The first of them is judged as soon as its time has come.
+    let first = memory.ahead.first().map_or(future, |reading| reading.measured_at);
+    let next = first.min(future) - minutes(FUTURE_MINUTES);
+    let low_ends = memory.future_came.map(|came| came + minutes(LOW_MINUTES)).filter(|at| *at > see.now);
+    let newest = memory.ahead.last().filter(|newest| newest.measured_at == future);
+    if let (Some(ends), Some((newest, severity))) = (low_ends, newest.and_then(|newest| low(see, newest))) {
+        return low_one(see, newest, severity, next.min(ends));
+    }
     let telling =
         see.telling("clock-future").with("reading", Arg::Time(future)).with("time", Arg::Time(see.now));
-    Ruling::hold(Holding::new(Severity::Warning, see.now, telling).to(Audience::Owner).look_again(future))
+    let holding = Holding::new(Severity::Warning, see.now, telling).to(Audience::Owner);
+    Ruling::hold(holding.look_again(next)).waking(low_ends)
 }
+
+fn low<'a>(see: &See<'_>, reading: &'a Reading) -> Option<(&'a Reading, Severity)> {
+    let plan = &see.settings.plan;
+    if reading.value.under(plan.danger) {
+        return Some((reading, Severity::Critical));
+    }
+    reading.value.under(plan.low).then_some((reading, Severity::Warning))
+}
+
+fn low_one(see: &See<'_>, newest: &Reading, severity: Severity, next: Moment) -> Ruling {
+    let telling = see
+        .telling("clock-future-low")
+        .with("value", Arg::Value(newest.value))
+        .with("reading", Arg::Time(newest.measured_at))
+        .with("time", Arg::Time(see.now))
+        .with("plan", see.plan_phrase())
+        .with("meter", see.meter_phrase());
+    let first = see.state.open(Watch::ClockWrong).is_some_and(|was| was.telling.key != telling.key);
+    Ruling::hold(Holding::new(severity, see.now, telling).glucose().more(first).look_again(next))
+}
+
+/// As long as a low without newer readings is held.
+const LOW_MINUTES: f64 = 180.0;

@@ -1,0 +1,79 @@
+//! What the broker is told of the cats: findings as they change, and the retained state when it is another one than
+//! last time. In: the house after a round. It decides nothing.
+
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+use crate::intake::mqtt::Publisher;
+use crate::report::{CatStatus, change_json, house_status};
+use crate::turn::House;
+use crate::words::{CatName, Change, Moment};
+
+/// The broker's view of the house.
+pub(super) struct Board {
+    publisher: Publisher,
+    /// The state of each cat as it was last handed over.
+    shown: BTreeMap<CatName, CatStatus>,
+    /// When it was last looked at, by the steady clock.
+    looked: Option<Duration>,
+}
+
+impl Board {
+    pub(super) fn new(publisher: Publisher) -> Self {
+        Self { publisher, shown: BTreeMap::new(), looked: None }
+    }
+
+    /// Hands over what is new after a round in which something `happened`, or nothing did.
+    pub(super) fn show(&mut self, house: &House, changes: &[Change], happened: bool, at: (Moment, Duration)) {
+        let (now, steady) = at;
+        self.findings(house, changes);
+        let idle = self.looked.is_some_and(|looked| steady.saturating_sub(looked) < LOOK_EVERY);
+        if !happened && idle {
+            return;
+        }
+        self.looked = Some(steady);
+        let Some(status) = house_status(house, now) else { return };
+        self.shown.retain(|cat, _| house.cats.contains_key(cat));
+        for cat in status.cats {
+            let same = self.shown.get(&cat.cat).is_some_and(|shown| same(shown, &cat, happened));
+            let Ok(json) = serde_json::to_string(&cat) else { continue };
+            // Without room it is not shown, and tried again with the next look.
+            if !same && self.publisher.state(&cat.cat, json) {
+                self.shown.insert(cat.cat.clone(), cat);
+            }
+        }
+    }
+
+    fn findings(&self, house: &House, changes: &[Change]) {
+        let Some(household) = &house.household else { return };
+        for change in changes {
+            let Some(cat) = &change.finding.cat else { continue };
+            if let Ok(json) = serde_json::to_string(&change_json(change, household, house.now)) {
+                self.publisher.finding(cat, json);
+            }
+        }
+    }
+}
+
+/// Whether a state says nothing that the last one did not say. Between two events only time passes, and what an estimate
+/// makes of that is no news.
+fn same(shown: &CatStatus, new: &CatStatus, happened: bool) -> bool {
+    let mut old = CatStatus { at: new.at, ..shown.clone() };
+    if !happened && shown.fresh == new.fresh {
+        old = CatStatus {
+            blood: new.blood,
+            blood_sd: new.blood_sd,
+            rate_per_min: new.rate_per_min,
+            low_ahead_chance: new.low_ahead_chance,
+            completeness_day: new.completeness_day,
+            ..old
+        };
+        for (old, new) in old.open.iter_mut().zip(&new.open) {
+            old.text.clone_from(&new.text);
+        }
+    }
+    old == *new
+}
+
+/// Freshness and the like run out without an event.
+const LOOK_EVERY: Duration = Duration::from_secs(60);

@@ -1,0 +1,60 @@
+//! What becomes of a cat's state, and of the daemon's own, when a clock that ran ahead is set back. What that clock
+//! stamped goes back by the same step, so that everything is as old as it really is and the cat stays watched: a
+//! reading left in the future would count as fresh until its time has come, and hide every newer one. It decides
+//! nothing; the rules look again in the same turn.
+
+use super::house::HouseState;
+use super::state::CatState;
+use crate::words::{ClockStep, Finding};
+
+impl CatState {
+    /// Goes back with the clock.
+    pub fn set_back(&mut self, step: ClockStep) {
+        self.tracker.set_back(step);
+        step.move_all(self.newest.iter_mut().map(|reading| &mut reading.measured_at));
+        // Where the clock and the sources disagreed, an older stamp may have become the newest.
+        if let Some(newest) = self.tracker.newest() {
+            self.newest =
+                Some(self.newest.filter(|own| own.measured_at >= newest.measured_at).unwrap_or(newest));
+        }
+        step.move_all(&mut self.arrived);
+        if let Some(scan) = &mut self.scan {
+            step.move_all([&mut scan.at].into_iter().chain(&mut scan.newest));
+        }
+        if let Some(wear) = &mut self.wear {
+            step.move_all([&mut wear.applied].into_iter().chain(&mut wear.error_since));
+            step.move_all(wear.ended.iter_mut().map(|(at, _)| at).chain(&mut wear.first_reading));
+        }
+        step.move_all(self.bridge.iter_mut().map(|(_, since)| since));
+        step.move_all(self.doses.iter_mut().map(|dose| &mut dose.given_at));
+        self.doses.sort_by_key(|dose| dose.given_at);
+        step.move_all(self.meter.iter_mut().map(|check| &mut check.measured_at));
+        if let Some(gap) = &mut self.gap {
+            step.move_all([&mut gap.from, &mut gap.until]);
+        }
+        let memory = &mut self.memory;
+        if let Some((since, newest, _)) = &mut memory.low_told {
+            step.move_all([since, newest]);
+        }
+        step.move_all(
+            memory.high_since.iter_mut().chain(&mut memory.scan_again).chain(&mut memory.future_came),
+        );
+        step.move_all(memory.conflict.iter_mut().map(|(at, ..)| at));
+        self.open.values_mut().for_each(|finding| finding_back(finding, step));
+        self.wake = None;
+    }
+}
+
+impl HouseState {
+    /// Goes back with the clock.
+    pub fn set_back(&mut self, step: ClockStep) {
+        self.open.values_mut().for_each(|finding| finding_back(finding, step));
+    }
+}
+
+/// Its id stays: that is a name, and people may be about to answer it.
+fn finding_back(finding: &mut Finding, step: ClockStep) {
+    step.move_all([&mut finding.since, &mut finding.opened_at]);
+    step.move_all(finding.look_again.iter_mut().chain(&mut finding.best_before));
+    step.move_all(finding.basis.iter_mut().map(|basis| &mut basis.measured_at));
+}

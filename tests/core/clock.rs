@@ -1,0 +1,239 @@
+//! Clocks that are wrong: the machine's runs ahead and is set back, or starts behind and jumps forward; a source's
+//! dates its readings in the future, or decades ago.
+
+use lowtide::turn::{House, recall};
+use lowtide::words::{
+    Batch, ClockStep, Event, Moment, Reading, ReadingKind, Reason, SensorEvent, Severity, Span, Value,
+    Verdict, Via, Watch, minutes,
+};
+
+use crate::household::{at, cat, household, streaming};
+use crate::world::World;
+
+const NOON: &str = "2026-06-10T10:00:00Z";
+/// Minutes, hours, days, years.
+const STEPS_MINUTES: [f64; 4] = [7.0, 180.0, 3.0 * 1440.0, 4.0 * 525_960.0];
+
+fn resting() -> World {
+    let mut world = World::new(streaming(), at(NOON) - minutes(180.0));
+    world.stream_levels(&[120.0; 12]);
+    world
+}
+
+fn jump_ahead(world: &mut World, step_minutes: f64) {
+    world.until(world.now + minutes(step_minutes));
+}
+
+/// As the keeper does: the event comes first, and everything after it by the right clock.
+fn set_back(world: &mut World, step_minutes: f64) {
+    let step = ClockStep { from: world.now, to: world.now - minutes(step_minutes) };
+    world.now = step.to;
+    world.event(Event::ClockSet(step));
+}
+
+fn dated(measured_at: Moment, value: Value) -> Event {
+    Event::Readings(Batch {
+        cat: cat(),
+        via: Via::Mqtt,
+        source: "lowtide/in/pepper/reading".into(),
+        sensor: None,
+        scanned_at: None,
+        readings: vec![Reading { measured_at, value, kind: ReadingKind::History }],
+        repeated: 0,
+        conflicts: Vec::new(),
+        newest: Some(measured_at),
+    })
+}
+
+/// Every time in the house that lies further ahead than `slack`: nothing may still go by the clock that was wrong.
+fn left_ahead(house: &House, slack: Span) -> Vec<String> {
+    fn walk(value: &serde_json::Value, path: &str, latest: Moment, out: &mut Vec<String>) {
+        match value {
+            serde_json::Value::String(text) if Moment::parse(text).is_some_and(|at| at > latest) => {
+                out.push(format!("{path}: {text}"));
+            }
+            serde_json::Value::Array(list) => list.iter().for_each(|item| walk(item, path, latest, out)),
+            serde_json::Value::Object(map) => {
+                // Tellings and texts are as they were said.
+                let keep = |key: &&String| !["telling", "household"].contains(&key.as_str());
+                for key in map.keys().filter(keep) {
+                    walk(&map[key], &format!("{path}.{key}"), latest, out);
+                }
+            }
+            _ => {}
+        }
+    }
+    let mut out = Vec::new();
+    walk(&serde_json::to_value(house).unwrap(), "house", house.now + slack, &mut out);
+    out
+}
+
+#[test]
+fn a_low_after_the_clock_was_set_back_is_told_at_once_however_far_ahead_it_was() {
+    for ahead in STEPS_MINUTES {
+        for source_is_right in [false, true] {
+            let mut world = resting();
+            jump_ahead(&mut world, ahead);
+            for _ in 0..3 {
+                let stamp = if source_is_right { world.now - minutes(ahead) } else { world.now };
+                world.event(dated(stamp, Value::Level(120.0)));
+                world.pass(15.0);
+            }
+            set_back(&mut world, ahead);
+            assert!(world.house.now < at(NOON) + minutes(60.0));
+            world.forget();
+            world.stream_levels(&[80.0, 60.0, 45.0]);
+            let told = world.heard("olive").iter().any(|c| c.message.severity == Severity::Critical);
+            assert!(told, "{ahead} minutes ahead, the source right: {source_is_right}\n{}", world.story());
+        }
+    }
+}
+
+#[test]
+fn nothing_in_the_house_goes_by_the_clock_that_was_wrong() {
+    for ahead in STEPS_MINUTES {
+        let mut world = resting();
+        jump_ahead(&mut world, ahead);
+        world.sensor(SensorEvent::Applied);
+        world.dose(world.now, "Olive");
+        world.meter(110.0);
+        world.stream_levels(&[90.0, 66.0, 62.0, 48.0]);
+        world.answer("olive", Verdict::Taken);
+        world.event(Event::Bridge { cat: cat(), online: true });
+        set_back(&mut world, ahead);
+        // A message may wait for a night, a reminder for the end of the wear.
+        let left = left_ahead(&world.house, minutes(15.0 * 1440.0));
+        assert!(left.is_empty(), "{ahead} minutes ahead: {left:#?}");
+        let state = &world.house.cats[&cat()];
+        let newest = state.newest.unwrap().measured_at;
+        // A step smaller than a reading's age leaves it where it is: nobody can tell which clock stamped it.
+        let age = if ahead > 60.0 { 15.0 } else { 15.0 - ahead };
+        assert_eq!(world.now.minutes_since(newest), age, "{ahead} ahead: the reading keeps its age");
+        assert_eq!(state.tracker.newest(), state.newest);
+        let age = if ahead > 60.0 { 60.0 } else { 60.0 - ahead };
+        assert_eq!(world.now.minutes_since(state.doses[0].given_at), age, "the dose keeps its age");
+    }
+}
+
+#[test]
+fn repeats_and_escalation_of_a_critical_go_on_where_they_were() {
+    let mut world = resting();
+    jump_ahead(&mut world, 180.0);
+    world.stream_levels(&[80.0, 60.0]);
+    world.stream(Value::Level(45.0));
+    world.pass(4.0);
+    assert!(world.heard("olive").iter().any(|c| c.message.severity == Severity::Critical));
+    set_back(&mut world, 180.0);
+    world.forget();
+    let urgent = |world: &World, who: &str| -> Vec<Reason> {
+        let heard = world.heard(who);
+        let urgent = heard.iter().filter(|carried| carried.message.severity == Severity::Critical);
+        urgent.map(|carried| carried.message.reason).collect()
+    };
+    world.pass(5.0);
+    assert!(urgent(&world, "olive").is_empty(), "too early: {}", world.story());
+    world.pass(1.5);
+    assert_eq!(urgent(&world, "olive"), [Reason::Repeat], "{}", world.story());
+    assert_eq!(urgent(&world, "rowan"), [Reason::Escalated], "{}", world.story());
+}
+
+#[test]
+fn what_was_held_for_a_wrong_morning_goes_by_the_right_hour() {
+    let mut world = World::new(household(), at("2026-06-10T10:00:00Z"));
+    // By the wrong clock it is 01:00 at home, so a notice waits for the morning.
+    jump_ahead(&mut world, 13.0 * 60.0);
+    world.event(Event::Spare(lowtide::words::Spare { cat: cat(), count: 1, at: world.now }));
+    world.pass(10.0);
+    assert!(world.heard("olive").is_empty(), "{}", world.story());
+    set_back(&mut world, 13.0 * 60.0);
+    world.pass(2.0);
+    assert_eq!(world.heard("olive").len(), 1, "{}", world.story());
+    assert_eq!(world.heard("olive")[0].message.reason, Reason::First);
+}
+
+#[test]
+fn the_record_tells_a_clock_set_back_the_same_way_again() {
+    let mut world = resting();
+    jump_ahead(&mut world, 180.0);
+    world.stream_levels(&[80.0, 60.0, 48.0]);
+    set_back(&mut world, 180.0);
+    world.stream_levels(&[44.0, 60.0, 90.0]);
+    let mut again = House::default();
+    for (now, event, said) in &world.journal {
+        recall(&mut again, event, said, *now);
+    }
+    assert_eq!(again, world.house);
+}
+
+#[test]
+fn a_clock_that_jumps_forward_judges_what_had_to_wait_for_it() {
+    for behind in STEPS_MINUTES {
+        let mut world = World::new(streaming(), at(NOON) - minutes(behind));
+        // The source's clock is right, the machine's is behind.
+        world.event(dated(at(NOON) - minutes(15.0), Value::Level(90.0)));
+        world.event(dated(at(NOON), Value::Level(82.0)));
+        if behind > 30.0 {
+            assert!(world.holds(Watch::ClockWrong) && !world.holds(Watch::LowNow), "{}", world.story());
+            assert!(world.house.cats[&cat()].newest.is_none());
+        }
+        world.until(at(NOON) + minutes(1.0));
+        assert!(!world.holds(Watch::ClockWrong), "{behind} behind\n{}", world.story());
+        assert_eq!(world.house.cats[&cat()].newest.map(|r| r.measured_at), Some(at(NOON)), "{behind}");
+        world.forget();
+        world.pass(14.0);
+        world.stream_levels(&[60.0, 45.0]);
+        assert!(
+            world.heard("olive").iter().any(|c| c.message.severity == Severity::Critical),
+            "{behind}\n{}",
+            world.story()
+        );
+    }
+}
+
+#[test]
+fn a_low_reading_from_the_future_is_told_as_one_that_may_be_from_now() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.event(dated(at(NOON) + minutes(180.0), Value::Level(120.0)));
+    world.pass(15.0);
+    assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future".into(), Severity::Warning));
+    world.event(dated(at(NOON) + minutes(195.0), Value::Level(44.0)));
+    assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future-low".into(), Severity::Critical));
+    let text = &world.last("olive").text;
+    assert!(text.contains("44 mg/dL") && text.contains("Rub honey"), "{text}");
+    crate::texts::check(world.last("olive"));
+    // A newer one that is not low ends the alarm, not the trouble with the clock.
+    world.pass(15.0);
+    world.event(dated(at(NOON) + minutes(210.0), Value::Level(130.0)));
+    assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future".into(), Severity::Warning));
+}
+
+#[test]
+fn a_low_from_the_future_is_not_held_for_ever() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.event(dated(at(NOON) + minutes(525_960.0), Value::Below));
+    assert_eq!(world.held(Watch::ClockWrong).unwrap().1, Severity::Critical);
+    world.pass(181.0);
+    assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future".into(), Severity::Warning));
+}
+
+#[test]
+fn readings_decades_away_neither_alarm_as_now_nor_hide_the_present() {
+    for far in ["1985-01-01T00:00:00Z", "1970-01-01T00:00:00Z", "2061-07-28T00:00:00Z"] {
+        let mut world = resting();
+        world.event(dated(at(far), Value::Level(300.0)));
+        assert!(!world.holds(Watch::LowNow) && !world.holds(Watch::FallingFast), "{far}: {}", world.story());
+        let newest = world.house.cats[&cat()].newest.unwrap();
+        assert_eq!(newest.measured_at, at(NOON) - minutes(15.0), "{far}");
+        world.forget();
+        world.stream_levels(&[80.0, 60.0, 45.0]);
+        assert!(
+            world.heard("olive").iter().any(|c| c.message.severity == Severity::Critical),
+            "{far}: {}",
+            world.story()
+        );
+    }
+    let mut world = resting();
+    world.event(dated(at("1985-01-01T00:00:00Z"), Value::Level(30.0)));
+    world.pass(1.0);
+    assert!(!world.holds(Watch::LowNow), "{}", world.story());
+}
