@@ -61,6 +61,11 @@ pub(super) enum Command {
         #[arg(long, value_name = "DAYS")]
         trip: Option<f64>,
     },
+    /// Write a page to print: the curve for the vet, or a sheet for whoever looks after the cat
+    #[command(
+        after_help = "F.html is a page to print, F.csv a table for other programs. For a PDF, print the page from a browser."
+    )]
+    Report(Report),
     /// Record something by hand, or answer a message
     #[command(
         after_help = "Times: RFC 3339, \"2026-03-01 06:15\" or \"06:15\" (home time zone); without --at it is now."
@@ -124,6 +129,28 @@ pub(super) struct Scans {
     /// Nobody can scan then, such as 13:00-17:30; may be given several times
     #[arg(long, value_name = "FROM-UNTIL")]
     pub(super) away: Vec<String>,
+}
+
+#[derive(Args, Debug)]
+pub(super) struct Report {
+    /// Which cat; may be left out if there is only one
+    #[arg(long, value_name = "NAME")]
+    pub(super) cat: Option<String>,
+    /// A sheet for whoever looks after the cat, instead of the curve
+    #[arg(long)]
+    pub(super) for_sitter: bool,
+    /// Whose language, clock and unit; without it the home's, and for a sheet those of whoever has the cat next
+    #[arg(long, value_name = "NAME")]
+    pub(super) person: Option<String>,
+    /// From this time on; without it, two weeks back
+    #[arg(long, value_name = "TIME", conflicts_with = "for_sitter")]
+    pub(super) from: Option<String>,
+    /// Until before this time; without it, now
+    #[arg(long, value_name = "TIME", conflicts_with = "for_sitter")]
+    pub(super) to: Option<String>,
+    /// The file: F.html or F.csv
+    #[arg(long, value_name = "FILE")]
+    pub(super) out: PathBuf,
 }
 
 #[derive(Args, Debug)]

@@ -154,7 +154,7 @@ pub(super) fn the_cat<'a>(config: &'a Config, name: Option<&str>) -> Result<&'a 
     }
 }
 
-fn the_person(config: &Config, name: &str) -> Result<PersonName, Failure> {
+pub(super) fn the_person(config: &Config, name: &str) -> Result<PersonName, Failure> {
     let persons = &config.household.persons;
     let found = PersonName::new(name).ok().filter(|name| config.household.person(name).is_some());
     found.ok_or_else(|| {

@@ -8,6 +8,7 @@ mod check;
 mod history;
 mod log;
 mod play;
+mod report;
 mod sensors;
 mod serve;
 mod status;
@@ -73,6 +74,7 @@ fn dispatch(arguments: Arguments) -> Done {
         Command::Status { json } => status::status(&load(&file)?, json),
         Command::Scans(scans) => sensors::scans(&load(&file)?, &scans),
         Command::Sensors { cat, trip } => sensors::sensors(&load(&file)?, cat.as_deref(), trip),
+        Command::Report(report) => report::report(&load(&file)?, &report),
         Command::Log { cat, what } => log::log(&load(&file)?, cat.as_deref(), what),
         Command::History(history) => history::history(&load(&file)?, &history),
         Command::Export { out } => history::export(&load(&file)?, out.as_deref()),

@@ -10,10 +10,11 @@ use super::status::fetch;
 use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
-use crate::duty::{on_duty, quiet};
+use crate::duty::quiet;
 use crate::record::Record;
-use crate::report::{SensorLife, Stretch, Worn, plan_scans, wears};
+use crate::report::{SensorLife, Worn, cost_per_day, next_scans, wears};
 use crate::tell::Reader;
+use crate::watch::planner::Stretch;
 use crate::words::{CatSettings, Event, Moment, QuietHours, SensorKind, minutes};
 
 /// Prints the fewest scans that leave no gap, or the least loss.
@@ -29,12 +30,11 @@ pub(super) fn scans(config: &Config, wanted: &Scans) -> Done {
     let now = status.at;
     let newest = status.cats.iter().find(|shown| shown.cat == cat.name).and_then(|shown| shown.newest_at);
     let until = now + minutes(wanted.hours.clamp(1.0, 240.0) * 60.0);
-    let mut busy = asleep(config, now, until);
+    let mut busy = Vec::new();
     for text in &wanted.away {
         busy.extend(away(config, text, now, until)?);
     }
-    let memory = minutes(cat.sensor.memory_hours * 60.0);
-    let plan = plan_scans(newest.unwrap_or(now), now, until, memory, minutes(MARGIN_MINUTES), &busy);
+    let plan = next_scans(&config.household, cat, newest.unwrap_or(now), &busy, until, now);
     let reader = Reader::home(&config.household, now);
     match newest {
         Some(at) => println!(
@@ -55,19 +55,6 @@ pub(super) fn scans(config: &Config, wanted: &Scans) -> Done {
         println!("  lost whatever you do: {} to {}", reader.time(lost.from), reader.time(lost.until));
     }
     Ok(ExitCode::SUCCESS)
-}
-
-/// The hours in which whoever has the cat sleeps.
-fn asleep(config: &Config, now: Moment, until: Moment) -> Vec<Stretch> {
-    let mut nights = Vec::new();
-    let mut at = now;
-    while at < until {
-        let person = config.household.person(on_duty(&config.household, at));
-        let Some(night) = person.and_then(|person| quiet(person.quiet, person.timezone, at)) else { break };
-        nights.push(Stretch { from: night.from, until: night.until });
-        at = night.until;
-    }
-    nights
 }
 
 /// A stretch of each day in which nobody can scan.
@@ -105,6 +92,9 @@ pub(super) fn sensors(config: &Config, cat: Option<&str>, trip: Option<f64>) -> 
             .map_or("still on".to_owned(), |(at, how)| format!("{} {}", how_word(how), reader.time(at)));
         println!("  put on {}, {end}: {} days", reader.time(wear.applied), reader.number(wear.days(now), 1));
     }
+    if let Some(line) = cost(cat, &worn, &reader, now) {
+        println!("{line}");
+    }
     let lives: Vec<_> = worn.iter().map(|wear| wear.lifetime(now)).collect();
     let life = SensorLife::new(&lives, cat.sensor.wear_days);
     println!("{}", basis(&life));
@@ -121,6 +111,29 @@ pub(super) fn sensors(config: &Config, cat: Option<&str>, trip: Option<f64>) -> 
         );
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// What a day costs, if it is known what a sensor costs.
+fn cost(cat: &CatSettings, worn: &[Worn], reader: &Reader<'_>, now: Moment) -> Option<String> {
+    let price = cat.sensor.price?;
+    let money = |amount: f64| {
+        let currency = cat.sensor.currency.as_deref().unwrap_or_default();
+        format!("{} {currency}", reader.number(amount, 2)).trim_end().to_owned()
+    };
+    let full = money(price / cat.sensor.wear_days);
+    Some(match cost_per_day(price, worn, now) {
+        Some(day) => format!(
+            "A day has cost {} so far, at {} a sensor; {full} if each lasted its {} days.",
+            money(day),
+            money(price),
+            reader.number(cat.sensor.wear_days, 0)
+        ),
+        None => format!(
+            "At {} a sensor, a day costs {full} if it lasts its {} days; none has ended yet.",
+            money(price),
+            reader.number(cat.sensor.wear_days, 0)
+        ),
+    })
 }
 
 fn basis(life: &SensorLife) -> String {
@@ -156,6 +169,4 @@ fn how_word(event: crate::words::SensorEvent) -> &'static str {
     }
 }
 
-/// A scan planned at the last minute is a scan missed.
-const MARGIN_MINUTES: f64 = 30.0;
 const TRIP_CHANCE: f64 = 0.95;

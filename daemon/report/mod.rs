@@ -1,14 +1,27 @@
 //! What is shown rather than told: the present state of each cat, as data and in words. Pure: it is handed what it
 //! shows.
 
+mod curve;
+mod curve_page;
+mod figures;
+mod html;
 mod life;
 mod lines;
-mod planner;
+mod meanings;
+mod picture;
+mod scans;
+mod sheet;
 mod status;
+mod table;
 mod wears;
 
+pub use curve::{Curve, Cycle, Day, History, curve, day_of, plan_range};
+pub use curve_page::curve_page;
+pub use figures::{Bound, Figures, Range, figures};
 pub use life::{Lifetime, PUBLISHED_MEDIAN_DAYS, SensorLife, Step, WEARS_MIN, kaplan_meier, survival_at};
 pub use lines::{ChangeLine, change_json};
-pub use planner::{ScanPlan, Stretch, plan_scans};
+pub use scans::{asleep, next_scans};
+pub use sheet::{SheetFacts, sheet_reader, trip_sheet};
 pub use status::{CatStatus, HouseStatus, OpenFinding, house_status, status_text};
-pub use wears::{Worn, wears};
+pub use table::curve_csv;
+pub use wears::{Worn, cost_per_day, wears};

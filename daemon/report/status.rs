@@ -2,9 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::scans::next_scans;
 use crate::duty;
 use crate::tell::{Reader, plain};
 use crate::turn::House;
+use crate::watch::planner::ScanPlan;
 use crate::watch::{CatState, completeness};
 use crate::words::{
     CatName, CatSettings, FindingId, Household, Moment, PersonName, SensorKind, Severity, Value, Watch,
@@ -58,6 +60,8 @@ pub struct CatStatus {
     pub scan_again: Option<Moment>,
     /// When the sensor starts to forget.
     pub window_closes: Option<Moment>,
+    /// The next scans that leave no gap over a day, and what is lost even so; for a scanned sensor that is on.
+    pub scans: Option<ScanPlan>,
     /// Share of due readings held over the last 24 hours, 0 to 1.
     pub completeness_day: Option<f64>,
     /// When the present sensor was put on.
@@ -158,6 +162,11 @@ fn cat_status(
     let scanned = sensor.kind == SensorKind::Scanned;
     let wear = cat.wear.as_ref().filter(|wear| wear.ended.is_none());
     let day = minutes(24.0 * 60.0);
+    let ends = wear.map(|wear| wear.applied + minutes(sensor.wear_days * 1440.0));
+    let over = cat.wear.is_some() && ends.is_none_or(|ends| ends <= now);
+    let scans = newest
+        .filter(|_| scanned && !over)
+        .map(|newest| next_scans(household, settings, newest.measured_at, &[], now + day, now));
     CatStatus {
         cat: settings.name.clone(),
         at: now,
@@ -173,10 +182,11 @@ fn cat_status(
         window_closes: newest
             .filter(|_| scanned)
             .map(|r| r.measured_at + minutes(sensor.memory_hours * 60.0)),
+        scans,
         completeness_day: newest
             .map(|_| rounded(completeness(cat.tracker.recent(), now - day, now, sensor.sample_minutes), 3)),
         applied: wear.map(|wear| wear.applied),
-        wear_ends: wear.map(|wear| wear.applied + minutes(sensor.wear_days * 1440.0)),
+        wear_ends: ends,
         spares: cat.spares,
         last_dose: cat.doses.last().map(|dose| dose.given_at),
         open: open_findings(house, household, cat.open.values(), now),
@@ -254,6 +264,14 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
     };
     time("scan again by", cat.scan_again);
     time("the sensor keeps everything until", cat.window_closes);
+    if let Some(plan) = &cat.scans {
+        lines.extend(scan_lines(plan, reader));
+    }
+    let mut time = |label: &str, at: Option<Moment>| {
+        if let Some(at) = at {
+            lines.push(format!("  {label} {}", reader.time(at)));
+        }
+    };
     time("last dose recorded:", cat.last_dose);
     time("sensor put on:", cat.applied);
     time("sensor ends:", cat.wear_ends);
@@ -267,6 +285,23 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
         lines.push("  nothing is open".to_owned());
     }
     lines.extend(cat.open.iter().map(|finding| finding_line(finding, &called)));
+    lines
+}
+
+fn scan_lines(plan: &ScanPlan, reader: &Reader<'_>) -> Vec<String> {
+    let mut lines = Vec::new();
+    if !plan.scans.is_empty() {
+        let times: Vec<String> = plan.scans.iter().map(|at| reader.time(*at)).collect();
+        let what = if plan.lost.is_empty() { "scans that leave no gap" } else { "scans that lose least" };
+        lines.push(format!("  {what}: {}", times.join(", ")));
+    }
+    for lost in &plan.lost {
+        lines.push(format!(
+            "  lost whatever you do: {} to {}",
+            reader.time(lost.from),
+            reader.time(lost.until)
+        ));
+    }
     lines
 }
 

@@ -54,6 +54,15 @@ pub fn wears(notes: impl IntoIterator<Item = SensorNote>, now: Moment) -> Vec<Wo
     worn
 }
 
+/// What a day with a sensor has cost: the sensors that have ended, over the days they were on. `None` before one has
+/// ended; the one that is on would make the days dearer than they turn out.
+#[must_use]
+pub fn cost_per_day(price: f64, worn: &[Worn], now: Moment) -> Option<f64> {
+    let ended: Vec<&Worn> = worn.iter().filter(|wear| wear.ended.is_some()).collect();
+    let days: f64 = ended.iter().map(|wear| wear.days(now)).sum();
+    (days > 0.0).then(|| price * ended.len() as f64 / days)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -80,5 +89,8 @@ mod tests {
         let lives: Vec<(f64, bool)> =
             worn.iter().map(|w| (w.lifetime(now).days, w.lifetime(now).failed)).collect();
         assert_eq!(lives, [(9.0, true), (14.0, false), (6.0, false)]);
+        // Two sensors at 60 over 9 + 14 days: 120 / 23.
+        assert!((cost_per_day(60.0, &worn, now).unwrap() - 120.0 / 23.0).abs() < 1e-12);
+        assert_eq!(cost_per_day(60.0, &worn[2..], now), None);
     }
 }

@@ -44,6 +44,12 @@ pub fn what(reader: &Reader<'_>, telling: &Telling) -> String {
     part(reader, telling, "what").unwrap_or_else(|| telling.key.clone())
 }
 
+/// What to do, in one line; `None` where nobody can act.
+#[must_use]
+pub fn act(reader: &Reader<'_>, telling: &Telling) -> Option<String> {
+    part(reader, telling, "do")
+}
+
 /// What is told, in one line without the title: what happened, then what to do.
 ///
 /// A key the catalogue does not have shows as itself, so that nothing is ever told as nothing.

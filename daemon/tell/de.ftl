@@ -108,12 +108,12 @@ window-closing =
 window-bedtime =
     .title = { $cat }: vor der Nacht scannen
     .what = Der Sensor beginnt um { $closes } zu vergessen, mitten in der Nacht. Ein Scan um { $bedtime } hält bis { $holds }.
-    .do = Bitte scanne { $cat } heute Abend so spät du kannst.
+    .do = Bitte scanne { $cat } heute Abend so spät du kannst. { $scans }
 
 window-bedtime-loss =
     .title = { $cat }: vor der Nacht scannen
     .what = Die Nacht ist länger als das Gedächtnis des Sensors: bei Scans um { $bedtime } und { $morning } fehlt { $lost_from } bis { $lost_until }.
-    .do = Bitte scanne { $cat } heute Abend so spät und morgen so früh du kannst.
+    .do = Bitte scanne { $cat } heute Abend so spät und morgen so früh du kannst. { $scans }
 
 window-closed =
     .title = { $cat }: Messwerte gehen verloren
@@ -212,6 +212,7 @@ low-found-later-open =
 
 rescan-at = Bitte scanne um { $time } noch einmal.
 rescan-none = { "" }
+scans-after = Die nächsten Scans danach: { $times }.
 nothing = { "" }
 plan-low = Der Plan deiner Tierärztin: „{ $plan }“
 plan-low-phone = Der Plan deiner Tierärztin: „{ $plan }“ Telefon: { $phone }.

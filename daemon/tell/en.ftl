@@ -108,12 +108,12 @@ window-closing =
 window-bedtime =
     .title = { $cat }: scan before the night
     .what = The sensor starts to forget at { $closes }, in the night. A scan at { $bedtime } holds until { $holds }.
-    .do = Please scan { $cat } as late as you can this evening.
+    .do = Please scan { $cat } as late as you can this evening. { $scans }
 
 window-bedtime-loss =
     .title = { $cat }: scan before the night
     .what = The night is longer than the sensor's memory: scanned at { $bedtime } and { $morning }, readings from { $lost_from } to { $lost_until } are lost.
-    .do = Please scan { $cat } as late as you can this evening and as early as you can tomorrow.
+    .do = Please scan { $cat } as late as you can this evening and as early as you can tomorrow. { $scans }
 
 window-closed =
     .title = { $cat }: readings are being lost
@@ -212,6 +212,7 @@ low-found-later-open =
 
 rescan-at = Please scan again at { $time }.
 rescan-none = { "" }
+scans-after = Next scans after that: { $times }.
 nothing = { "" }
 plan-low = Your vet's plan: "{ $plan }"
 plan-low-phone = Your vet's plan: "{ $plan }" Vet: { $phone }.

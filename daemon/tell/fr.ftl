@@ -108,12 +108,12 @@ window-closing =
 window-bedtime =
     .title = { $cat } : scannez avant la nuit
     .what = Le capteur commence à oublier à { $closes }, pendant la nuit. Un scan à { $bedtime } tient jusqu'à { $holds }.
-    .do = Merci de scanner { $cat } le plus tard possible ce soir.
+    .do = Merci de scanner { $cat } le plus tard possible ce soir. { $scans }
 
 window-bedtime-loss =
     .title = { $cat } : scannez avant la nuit
     .what = La nuit est plus longue que la mémoire du capteur : scans à { $bedtime } et { $morning }, perte de { $lost_from } à { $lost_until }.
-    .do = Merci de scanner { $cat } le plus tard possible ce soir et le plus tôt possible demain.
+    .do = Merci de scanner { $cat } le plus tard possible ce soir et le plus tôt possible demain. { $scans }
 
 window-closed =
     .title = { $cat } : des mesures se perdent
@@ -212,6 +212,7 @@ low-found-later-open =
 
 rescan-at = Merci de scanner encore à { $time }.
 rescan-none = { "" }
+scans-after = Les scans suivants : { $times }.
 nothing = { "" }
 plan-low = Plan de votre vétérinaire : « { $plan } »
 plan-low-phone = Plan de votre vétérinaire : « { $plan } » Téléphone : { $phone }.

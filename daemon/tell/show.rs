@@ -138,19 +138,42 @@ impl<'a> Reader<'a> {
             1 => self.phrase("time-tomorrow", &[("clock", clock.into())]),
             -1 => self.phrase("time-yesterday", &[("clock", clock.into())]),
             _ => {
-                let weekday = self.word(WEEKDAYS[local.weekday().num_days_from_monday() as usize]);
-                let month = self.word(MONTHS[local.month0() as usize]);
-                let parts: &[(&'static str, FluentValue<'static>)] = &[
-                    ("weekday", weekday.into()),
-                    ("day", local.day().to_string().into()),
-                    ("month", month.into()),
-                    ("year", local.year().to_string().into()),
-                    ("clock", clock.into()),
-                ];
                 let far = if days.abs() > 180 { "time-date-year" } else { "time-date" };
-                self.phrase(far, parts)
+                self.dated(far, at)
             }
         }
+    }
+
+    /// A local time with its date, whatever day it is: for paper, which is read on another day.
+    #[must_use]
+    pub fn stamp(&self, at: Moment) -> String {
+        self.dated(
+            if at.minutes_since(self.now).abs() > 180.0 * 1440.0 { "time-date-year" } else { "time-date" },
+            at,
+        )
+    }
+
+    /// A local date alone.
+    #[must_use]
+    pub fn date(&self, at: Moment) -> String {
+        self.dated("date-year", at)
+    }
+
+    fn dated(&self, key: &str, at: Moment) -> String {
+        let local = at.at(self.zone);
+        let weekday = self.word(WEEKDAYS[local.weekday().num_days_from_monday() as usize]);
+        let month = self.word(MONTHS[local.month0() as usize]);
+        let clock = format!("{:02}:{:02}", local.hour(), local.minute());
+        self.phrase(
+            key,
+            &[
+                ("weekday", weekday.into()),
+                ("day", local.day().to_string().into()),
+                ("month", month.into()),
+                ("year", local.year().to_string().into()),
+                ("clock", clock.into()),
+            ],
+        )
     }
 
     /// A length of time: minutes up to two hours, then hours and minutes, then days.

@@ -4,6 +4,7 @@
 mod gaps;
 mod holding;
 mod house;
+pub mod planner;
 mod rules;
 pub mod schedule;
 mod see;

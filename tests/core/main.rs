@@ -6,6 +6,7 @@ mod doses;
 mod glucose;
 mod household;
 mod pages;
+mod paper;
 mod people;
 mod properties;
 mod sensor;

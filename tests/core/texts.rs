@@ -7,7 +7,8 @@ use lowtide::tell::{LANGUAGES, Reader, what};
 use lowtide::words::{Change, Household, Message, Moment, Telling};
 
 fn catalogue() -> String {
-    fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("daemon/tell/en.ftl")).unwrap()
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("daemon/tell");
+    ["en.ftl", "paper.en.ftl"].map(|name| fs::read_to_string(root.join(name)).unwrap()).concat()
 }
 
 fn keys() -> Vec<String> {
@@ -74,7 +75,7 @@ fn whole(text: &str, telling: &Telling) {
 fn named_keys(source: &str) -> Vec<String> {
     let source = source.split("#[cfg(test)]").next().unwrap();
     let mut found = Vec::new();
-    for call in ["telling(\"", "Telling::new(\"", "Word(\"", "phrase(\"", "word(\"", "common(\""] {
+    for call in ["telling(\"", "Telling::new(\"", "Word(\"", "phrase(\"", "word(\"", "common(\"", "say(\""] {
         for (at, _) in source.match_indices(call) {
             found.push(source[at + call.len()..].split('"').next().unwrap().to_owned());
         }
@@ -87,7 +88,7 @@ fn every_key_that_the_rules_name_is_in_the_catalogue() {
     let known = keys();
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("daemon");
     let mut looked = 0;
-    for folder in ["watch", "watch/rules", "duty", "tell", "."] {
+    for folder in ["watch", "watch/rules", "duty", "tell", "report", "."] {
         for entry in fs::read_dir(root.join(folder)).unwrap().map(|entry| entry.unwrap().path()) {
             if entry.extension().is_none_or(|end| end != "rs") {
                 continue;

@@ -47,11 +47,10 @@ fn a_window_that_closes_in_the_night_is_reminded_of_before_bed() {
     let heard = world.heard("olive");
     let times: Vec<_> = heard.iter().map(|carried| carried.at).collect();
     assert_eq!(times, [at("2026-06-10T19:31:00Z"), at("2026-06-10T20:16:00Z")], "{}", world.story());
-    assert!(
-        heard[0].message.text.contains("A scan at 22:30 holds until 06:30 tomorrow"),
-        "{}",
-        heard[0].message.text
-    );
+    let text = &heard[0].message.text;
+    assert!(text.contains("A scan at 22:30 holds until 06:30 tomorrow"), "{text}");
+    // Then at getting up, half an hour before eight hours have passed, and at bedtime.
+    assert!(text.contains("after that: 06:30 tomorrow, 14:00 tomorrow, 21:30 tomorrow."), "{text}");
 }
 
 #[test]

@@ -9,5 +9,6 @@ mod crash;
 mod example;
 mod file;
 mod house;
+mod report;
 #[path = "../stands/mod.rs"]
 mod stands;

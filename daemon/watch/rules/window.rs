@@ -2,13 +2,15 @@
 //!
 //! The window closes one memory length after the newest reading that was brought off the sensor. Reminders come
 //! at set minutes before. If it closes while the person on duty sleeps, they are reminded before they go to bed
-//! instead; if the night is longer than the memory, they hear which stretch will be lost whatever they do.
+//! instead, with the next scans that leave no gap; if the night is longer than the memory, they hear which stretch
+//! will be lost whatever they do.
 //! A new sensor counts from the end of its warm-up. Neither speaks for a streamed sensor, when the wear is over, or
 //! when the last scan has shown that the sensor has stopped.
 
 use super::{Ruling, See, next_after};
 use crate::watch::gaps::lost_since;
 use crate::watch::holding::Holding;
+use crate::watch::planner::{self, Stretch, plan_scans};
 use crate::watch::see::Night;
 use crate::watch::state::Memory;
 use crate::words::{Arg, Moment, Severity, Span, Telling, Watch, minutes};
@@ -75,11 +77,13 @@ fn bedtime(see: &See<'_>, newest: Moment, closes: Moment, night: Night) -> Rulin
         return Ruling::none().waking(next);
     }
     let holds = night.from + memory(see);
+    let scans = scans_after(see, night);
     let common = |key: &str| {
         see.telling(key)
             .with("closes", Arg::Time(closes))
             .with("bedtime", Arg::Time(night.from))
             .with("holds", Arg::Time(holds))
+            .with("scans", scans.clone())
     };
     let telling = if holds >= night.until {
         common("window-bedtime")
@@ -94,6 +98,18 @@ fn bedtime(see: &See<'_>, newest: Moment, closes: Moment, night: Night) -> Rulin
         .best_before(night.from)
         .basis(see.basis());
     Ruling::hold(holding.look_again(next.unwrap_or(night.from)))
+}
+
+/// The scans of the day after a scan at bedtime that leave no gap, or lose least; without them the phrase is empty.
+fn scans_after(see: &See<'_>, night: Night) -> Arg {
+    let busy = [Stretch { from: night.from, until: night.until }];
+    let until = night.from + minutes(24.0 * 60.0);
+    let plan =
+        plan_scans(night.from, night.from, until, memory(see), minutes(planner::MARGIN_MINUTES), &busy);
+    if plan.scans.is_empty() {
+        return Arg::Word("nothing".into());
+    }
+    Arg::Phrase(Box::new(Telling::new("scans-after").with("times", Arg::Times(plan.scans))))
 }
 
 /// `window-closed`.

@@ -6,9 +6,10 @@
 //! Where a stretch without anybody is longer than the memory, something is lost whatever one does; least is lost
 //! by scanning right before it and right after it.
 
+use chrono::{NaiveTime, Timelike};
 use serde::{Deserialize, Serialize};
 
-use crate::words::{Moment, Span};
+use crate::words::{Moment, QuietHours, Span};
 
 /// A stretch of time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -73,6 +74,42 @@ pub fn plan_scans(
     plan
 }
 
+/// A scan planned at the last minute is a scan missed: so many minutes earlier than necessary. Chosen by us.
+pub const MARGIN_MINUTES: f64 = 30.0;
+
+/// The same scans every day.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DailyScans {
+    /// When, on the clock on the wall: first at getting up, last at going to bed.
+    pub times: Vec<NaiveTime>,
+    /// What is lost each night if it is longer than the memory.
+    pub lost: Option<(NaiveTime, NaiveTime)>,
+}
+
+/// The fewest scans of a day that leave no gap while somebody is up, evenly between getting up and going to bed, in
+/// steps of five minutes. No step is longer than `step_minutes`; the night is judged by `memory_minutes`.
+#[must_use]
+pub fn daily_scans(asleep: QuietHours, memory_minutes: f64, step_minutes: f64) -> DailyScans {
+    let minute = |time: NaiveTime| f64::from(time.num_seconds_from_midnight()) / 60.0;
+    let awake = (minute(asleep.from) - minute(asleep.until)).rem_euclid(DAY_MINUTES);
+    let steps = (awake / step_minutes.max(5.0)).ceil().max(1.0);
+    let clock = |minutes: f64| {
+        let seconds = (minutes.rem_euclid(DAY_MINUTES) * 60.0).round() as u32;
+        NaiveTime::from_num_seconds_from_midnight_opt(seconds, 0).unwrap_or_default()
+    };
+    let times = (0..=steps as u32).map(|step| {
+        let share = f64::from(step) / steps;
+        // Rounded down, so that no step grows; the ends stay as they are.
+        let after = if share < 1.0 { (awake * share / 5.0).floor() * 5.0 } else { awake };
+        clock(minute(asleep.until) + after)
+    });
+    let night = DAY_MINUTES - awake;
+    let lost = (night > memory_minutes).then(|| (asleep.from, clock(minute(asleep.until) - memory_minutes)));
+    DailyScans { times: times.collect(), lost }
+}
+
+const DAY_MINUTES: f64 = 1440.0;
+
 /// Overlapping and touching stretches become one; the result rises.
 fn merged(busy: &[Stretch]) -> Vec<Stretch> {
     let mut sorted: Vec<Stretch> =
@@ -128,6 +165,39 @@ mod tests {
         let plan = plan(0.0, 24.0, &[]);
         assert_eq!(plan.scans, [hour(7.5), hour(15.0), hour(22.5)]);
         assert!(plan.lost.is_empty());
+    }
+
+    #[test]
+    fn the_scans_of_a_day_lie_evenly_between_getting_up_and_going_to_bed() {
+        let clock = |text: &str| NaiveTime::parse_from_str(text, "%H:%M").unwrap();
+        let daily = |from: &str, until: &str| {
+            daily_scans(QuietHours { from: clock(from), until: clock(until) }, 480.0, 450.0)
+        };
+        // 16 hours awake are more than two steps of 7 h 30, so three: 5 h 20 each.
+        let plan = daily("22:30", "06:30");
+        assert_eq!(plan.times, ["06:30", "11:50", "17:10", "22:30"].map(clock));
+        assert_eq!(plan.lost, None);
+        let long = daily("22:00", "08:00");
+        assert_eq!(long.times, ["08:00", "15:00", "22:00"].map(clock));
+        assert_eq!(long.lost, Some((clock("22:00"), clock("00:00"))));
+        // Somebody who works at night and sleeps by day.
+        assert_eq!(daily("09:00", "16:00").times, ["16:00", "21:40", "03:20", "09:00"].map(clock));
+    }
+
+    proptest! {
+        /// The routine, walked through by the planner, loses nothing but what it says.
+        #[test]
+        fn a_daily_routine_loses_nothing_while_somebody_is_up(from in 0_u32..288, night in 1_u32..180) {
+            let clock = |slot: u32| NaiveTime::from_num_seconds_from_midnight_opt((slot % 288) * 300, 0).unwrap();
+            let plan = daily_scans(QuietHours { from: clock(from), until: clock(from + night) }, 480.0, 450.0);
+            let minute = |time: &NaiveTime| i64::from(time.num_seconds_from_midnight() / 60);
+            for pair in plan.times.windows(2) {
+                let step = (minute(&pair[1]) - minute(&pair[0])).rem_euclid(1440);
+                prop_assert!(step > 0 && step <= 450 + 5, "{:?}", plan);
+            }
+            let asleep = (minute(&plan.times[0]) - minute(plan.times.last().unwrap())).rem_euclid(1440);
+            prop_assert_eq!(plan.lost.is_some(), asleep > 480, "{:?}", plan);
+        }
     }
 
     #[test]

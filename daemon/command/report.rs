@@ -1,0 +1,148 @@
+//! `lowtide report`: a page to print or a table for machines, out of the record; beside a running daemon or without.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use std::process::ExitCode;
+
+use chrono_tz::Tz;
+
+use super::arguments::Report;
+use super::log::{the_cat, the_person, time};
+use super::status::fetch;
+use super::{Done, Failure};
+use crate::clock::{Clock, MachineClock};
+use crate::config::Config;
+use crate::record::Record;
+use crate::report::{History, SheetFacts, curve, curve_csv, curve_page, day_of, sheet_reader, trip_sheet};
+use crate::tell::Reader;
+use crate::words::{CatName, Event, Moment, Person, Reading, ReadingKind, Value, minutes};
+
+/// What kind of file is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    Html,
+    Csv,
+}
+
+/// Writes the report.
+pub(super) fn report(config: &Config, wanted: &Report) -> Done {
+    let cat = the_cat(config, wanted.cat.as_deref())?;
+    let kind = kind(&wanted.out)?;
+    let household = &config.household;
+    let named = wanted.person.as_deref().map(|name| the_person(config, name)).transpose()?;
+    let named = named.as_ref().and_then(|name| household.person(name));
+    let now = MachineClock::new().now();
+    if wanted.for_sitter {
+        if kind == Kind::Csv {
+            return Err(Failure::Unreadable("the sheet for a sitter is a page: write it to F.html".into()));
+        }
+        return sheet(config, cat, named, &wanted.out);
+    }
+    let until = wanted.to.as_deref().map_or(Ok(now), |text| time(config, text, now))?;
+    let history = history(config, &cat.name);
+    let reader =
+        named.map_or_else(|| Reader::home(household, now), |person| Reader::person(person, household, now));
+    let from = match wanted.from.as_deref() {
+        Some(text) => time(config, text, now)?,
+        None => usual_from(&history, until, reader.zone),
+    };
+    if from >= until {
+        return Err(Failure::Unreadable("--from must be before --to".into()));
+    }
+    if until.minutes_since(from) > DAYS_MOST * 1440.0 {
+        return Err(Failure::Unreadable(format!("that is more than {DAYS_MOST} days: ask for less at once")));
+    }
+    let found = curve(cat, &history, from, until, reader.zone);
+    let text = match kind {
+        Kind::Html => curve_page(cat, &history, &found, &reader),
+        Kind::Csv => curve_csv(cat, &found, reader.units).map_err(Failure::failed)?,
+    };
+    write(&wanted.out, &text)
+}
+
+/// Two weeks before `until`, or since there are readings, from a midnight on.
+fn usual_from(history: &History, until: Moment, zone: Tz) -> Moment {
+    let usual = until - minutes((DAYS_USUAL - 1.0) * 1440.0);
+    let first = history.readings.first().map_or(usual, |reading| reading.measured_at);
+    day_of(usual.max(first.min(until - minutes(1.0))), zone).0
+}
+
+fn kind(out: &Path) -> Result<Kind, Failure> {
+    let ending = out.extension().and_then(|ending| ending.to_str()).unwrap_or_default().to_ascii_lowercase();
+    match ending.as_str() {
+        "html" | "htm" => Ok(Kind::Html),
+        "csv" => Ok(Kind::Csv),
+        "pdf" => Err(Failure::Unreadable(format!(
+            "{}: Lowtide writes no PDF. Write F.html, open it in a browser and print it to a PDF from there",
+            out.display()
+        ))),
+        _ => Err(Failure::Unreadable(format!(
+            "{}: the ending says what is written, so use F.html (a page to print) or F.csv (a table)",
+            out.display()
+        ))),
+    }
+}
+
+fn sheet(config: &Config, cat: &crate::words::CatSettings, named: Option<&Person>, out: &Path) -> Done {
+    let household = &config.household;
+    let (status, _) = fetch(config)?;
+    let person = named.or_else(|| sheet_reader(household, status.at));
+    let person = person.ok_or_else(|| Failure::Failed("there is no person in the configuration".into()))?;
+    let shown = status.cats.iter().find(|shown| shown.cat == cat.name);
+    let shown = shown.ok_or_else(|| {
+        Failure::Failed(format!("the running daemon does not know {} yet: restart it", cat.called))
+    })?;
+    let history = history(config, &cat.name);
+    let facts = SheetFacts { household, cat, person, status: shown, doses: &history.doses };
+    write(out, &trip_sheet(&facts, status.at))
+}
+
+/// What the journal holds of a cat. Where a source contradicted itself, the value that came first.
+fn history(config: &Config, cat: &CatName) -> History {
+    let mut readings: BTreeMap<(Moment, ReadingKind), Value> = BTreeMap::new();
+    let mut history = History::default();
+    for entry in Record::entries(&config.data) {
+        let event = match entry {
+            Ok(entry) => entry.event,
+            Err(damage) => {
+                eprintln!("lowtide: {damage}");
+                continue;
+            }
+        };
+        if event.cat() != Some(cat) {
+            continue;
+        }
+        match event {
+            Event::Readings(batch) => {
+                for reading in batch.readings {
+                    readings.entry((reading.measured_at, reading.kind)).or_insert(reading.value);
+                }
+            }
+            Event::Dose(dose) if !history.doses.contains(&dose) => history.doses.push(dose),
+            Event::Meter(check) if !history.checks.contains(&check) => history.checks.push(check),
+            Event::Note(note) if !history.notes.contains(&note) => history.notes.push(note),
+            _ => {}
+        }
+    }
+    history.readings = readings
+        .into_iter()
+        .map(|((measured_at, kind), value)| Reading { measured_at, value, kind })
+        .collect();
+    history.doses.sort_by_key(|dose| dose.given_at);
+    history.checks.sort_by_key(|check| check.measured_at);
+    history.notes.sort_by_key(|note| note.at);
+    history
+}
+
+fn write(out: &Path, text: &str) -> Done {
+    fs::write(out, text)
+        .map_err(|error| Failure::Failed(format!("cannot write {}: {error}", out.display())))?;
+    println!("Written to {}.", out.display());
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Two weeks: about one sensor, and what a vet is shown at a visit; chosen by us.
+const DAYS_USUAL: f64 = 14.0;
+/// A page of more days than this is not read by anybody.
+const DAYS_MOST: f64 = 100.0;

@@ -1,0 +1,192 @@
+//! What is printed, with the real program and a real browser: the sheet for a sitter and the curve for a vet.
+
+use std::path::Path;
+use std::process::Command;
+
+use crate::house::{House, csv};
+
+/// A household with all that a sheet can say, names that try to be markup, and a scanned sensor.
+fn household() -> House {
+    House::with_config(
+        r#"
+[home]
+timezone = "Europe/Vienna"
+[[cat]]
+name = "pepper"
+called = "Pepper <script>document.title = 'broken'</script>"
+[cat.plan]
+low = 70
+danger = 50
+meter_low = 60
+high = 300
+hold_dose_under = 150
+on_low = "Offer food and call us. <img src=x onerror=alert(1)>"
+vet_phone = "555 0100"
+out_of_hours_phone = "555 0199"
+in_words = "Half a tin before each injection. The insulin is in the door of the fridge; turn it ten times, do not shake it."
+[cat.doses]
+times = ["07:00", "19:00"]
+[intake.folder]
+path = "inbox"
+rescan_seconds = 1
+[notify.ntfy]
+server = "http://127.0.0.1:9"
+[[person]]
+name = "owner"
+called = "Olive"
+ntfy = "x7k2m9qf4td8wz3h"
+phone = "555 0123"
+quiet = "22:30-06:30"
+[[person]]
+name = "sitter"
+called = "Sam"
+ntfy = "x7k2m9qf4td8wz3i"
+phone = "555 0124"
+language = "de"
+quiet = "22:30-06:30"
+[[person]]
+name = "neighbour"
+called = "Camille"
+ntfy = "x7k2m9qf4td8wz3j"
+language = "fr"
+units = "mmol/L"
+"#,
+    )
+}
+
+/// Drops two days of readings, with doses and a sensor, into the folder of a running daemon.
+async fn lived() -> House {
+    let mut house = household();
+    house.start().await;
+    let now = crate::house::now();
+    let ago = |minutes: f64| now - lowtide::words::minutes(minutes);
+    house.drop_file("sensor.csv", &format!("at,event\n{},applied\n", ago(4000.0)));
+    let doses: Vec<String> =
+        (0..4).map(|n| format!("{},1.5,Sam", ago(2900.0 - f64::from(n) * 720.0))).collect();
+    house.drop_file("doses.csv", &format!("given_at,units,by\n{}\n", doses.join("\n")));
+    let values: Vec<String> = (0..192).map(|n| (120 + (n * 7) % 150).to_string()).collect();
+    let rows: Vec<(f64, &str)> =
+        values.iter().enumerate().map(|(n, value)| (2890.0 - n as f64 * 15.0, value.as_str())).collect();
+    house.drop_file("readings.csv", &csv(&rows));
+    house
+        .until("all is read", || {
+            ["sensor.csv", "doses.csv", "readings.csv"]
+                .iter()
+                .all(|name| house.path("done").join(name).exists())
+        })
+        .await;
+    house
+}
+
+fn chromium(house: &House, arguments: &[&str], page: &Path) -> Vec<u8> {
+    let profile = format!("--user-data-dir={}", house.path("browser").display());
+    let output = Command::new("chromium")
+        .args([
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--hide-scrollbars",
+            "--no-pdf-header-footer",
+            &profile,
+        ])
+        .args(arguments)
+        .arg(format!("file://{}", page.display()))
+        .output()
+        .expect("chromium must be installed: tests/run.sh does it");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    output.stdout
+}
+
+/// The page after a browser has read it.
+fn read_by_browser(house: &House, page: &Path) -> String {
+    String::from_utf8(chromium(house, &["--dump-dom"], page)).unwrap()
+}
+
+/// Sheets of A4 that a browser makes of it.
+fn printed_pages(house: &House, page: &Path) -> usize {
+    let pdf = house.path("printed.pdf");
+    chromium(house, &[&format!("--print-to-pdf={}", pdf.display())], page);
+    let bytes = std::fs::read(pdf).unwrap();
+    let text = String::from_utf8_lossy(&bytes);
+    text.matches("/Type /Page").count() - text.matches("/Type /Pages").count()
+}
+
+/// How wide the page becomes on a phone that is 360 points wide.
+fn width_on_a_phone(house: &House, page: &Path) -> f64 {
+    let inside = std::fs::read_to_string(page).unwrap().replace('&', "&amp;").replace('"', "&quot;");
+    let around = format!(
+        "<!doctype html><iframe id=\"phone\" style=\"width:360px;height:800px;border:0\" srcdoc=\"{inside}\"></iframe>\
+         <script>phone.onload = () => {{ document.title = phone.contentDocument.documentElement.scrollWidth; }};</script>"
+    );
+    let wrapper = house.path("phone.html");
+    std::fs::write(&wrapper, around).unwrap();
+    let read =
+        String::from_utf8(chromium(house, &["--virtual-time-budget=5000", "--dump-dom"], &wrapper)).unwrap();
+    let title = read.split("<title>").nth(1).unwrap_or_else(|| panic!("{read}")).split('<').next().unwrap();
+    title.parse().unwrap()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn sheet_and_curve_come_out_of_the_record_and_print_well() {
+    let house = lived().await;
+    for (who, words) in
+        [("owner", "a sheet for Olive"), ("sitter", "Zettel für Sam"), ("neighbour", "fiche pour Camille")]
+    {
+        let page = house.path(&format!("{who}.html"));
+        house.said(&["report", "--for-sitter", "--person", who, "--out", page.to_str().unwrap()]);
+        let read = read_by_browser(&house, &page);
+        assert!(read.contains(words) && read.contains("555 0199"), "{read}");
+        assert!(
+            !read.contains("<script") && !read.contains("<img") && !read.contains("<title>broken"),
+            "{read}"
+        );
+        assert!(
+            (1..=2).contains(&printed_pages(&house, &page)),
+            "{who}: {} pages",
+            printed_pages(&house, &page)
+        );
+        assert_eq!(width_on_a_phone(&house, &page), 360.0, "{who}");
+    }
+    let page = house.path("curve.html");
+    let out = page.to_str().unwrap();
+    house.said(&["report", "--out", out]);
+    let read = read_by_browser(&house, &page);
+    assert!(read.contains("From dose to dose") && read.matches("<polyline").count() >= 5, "{read}");
+    assert!(!read.contains("<script") && !read.contains("<title>broken"), "{read}");
+    assert_eq!(width_on_a_phone(&house, &page), 360.0);
+    let table = house.path("curve.csv");
+    house.said(&[
+        "report",
+        "--from",
+        "2020-01-01 00:00",
+        "--to",
+        "2020-01-02 00:00",
+        "--out",
+        table.to_str().unwrap(),
+    ]);
+    let text = std::fs::read_to_string(&table).unwrap();
+    assert!(text.starts_with("kind,cat,from,until,") && text.contains("\r\ntotal,pepper,"), "{text}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_report_needs_no_daemon_and_says_what_it_cannot_do() {
+    let house = household();
+    house.said(&["log", "dose", "--by", "Sam"]);
+    let page = house.path("sheet.html");
+    house.said(&["report", "--for-sitter", "--out", page.to_str().unwrap()]);
+    let text = std::fs::read_to_string(&page).unwrap();
+    assert!(text.contains("Zettel für Sam"), "the first who does not keep Lowtide: {text}");
+    assert!(text.contains("von Sam"), "{text}");
+    for (arguments, words) in [
+        (&["report", "--out", "x.pdf"][..], "print it to a PDF"),
+        (&["report", "--out", "x.docx"], "F.html"),
+        (&["report", "--for-sitter", "--out", "x.csv"], "F.html"),
+        (&["report", "--from", "2020-01-02 00:00", "--to", "2020-01-01 00:00", "--out", "x.csv"], "before"),
+        (&["report", "--for-sitter", "--person", "nobody", "--out", "x.html"], "there is no person 'nobody'"),
+        (&["report", "--out", "/nowhere/x.html"], "cannot write /nowhere/x.html"),
+    ] {
+        let output = house.run(arguments);
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(!output.status.success() && said.contains(words), "{arguments:?}: {said}");
+    }
+}
