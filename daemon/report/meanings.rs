@@ -36,7 +36,10 @@ fn explained(watch: Watch) -> Vec<Row> {
         Watch::WindowClosed => vec![row(Warning, "window-closed", "sheet-window-closed")],
         Watch::LowFoundLater => vec![row(Notice, "low-found-later", "sheet-low-found-later")],
         Watch::HighLong => vec![row(Warning, "high-long", "sheet-high-long")],
-        Watch::SensorSilent => vec![row(Warning, "sensor-silent", "sheet-sensor-silent")],
+        Watch::SensorSilent => vec![
+            row(Warning, "sensor-silent", "sheet-sensor-silent"),
+            row(Warning, "sensor-ended", "sheet-sensor-silent"),
+        ],
         Watch::SensorSuspect => vec![row(Warning, "sensor-suspect", "sheet-sensor-suspect")],
         Watch::SensorNotStarted => vec![row(Warning, "sensor-not-started", "sheet-sensor-not-started")],
         Watch::SensorEnding => vec![row(Notice, "sensor-ending", "sheet-sensor-ending")],

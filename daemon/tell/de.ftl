@@ -260,6 +260,11 @@ sensor-silent-ended =
     .what = Der Sensor { $how } um { $time }. Nichts wacht über { $cat }s Blutzucker, bis ein neuer da ist.
     .do = { $wear } { $spares }
 
+sensor-ended =
+    .title = { $cat }: der Sensor ist abgelaufen
+    .what = Der Sensor ist um { $time } abgelaufen. Nichts wacht über { $cat }s Blutzucker, bis ein neuer da ist.
+    .do = { $spares }
+
 sensor-silent-over =
     .title = { $cat }: es kommen wieder Messwerte
     .what = Neuester: { $value } um { $time }.

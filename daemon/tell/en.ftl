@@ -260,6 +260,11 @@ sensor-silent-ended =
     .what = The sensor { $how } at { $time }. Nothing watches { $cat }'s glucose until there is a new one.
     .do = { $wear } { $spares }
 
+sensor-ended =
+    .title = { $cat }: the sensor has ended
+    .what = The sensor reached its end at { $time }. Nothing watches { $cat }'s glucose until there is a new one.
+    .do = { $spares }
+
 sensor-silent-over =
     .title = { $cat }: readings are back
     .what = Newest: { $value } at { $time }.

@@ -260,6 +260,11 @@ sensor-silent-ended =
     .what = Le capteur { $how } à { $time }. Plus rien ne surveille la glycémie de { $cat } jusqu'au prochain.
     .do = { $wear } { $spares }
 
+sensor-ended =
+    .title = { $cat } : le capteur est arrivé à sa fin
+    .what = Le capteur est arrivé à sa fin à { $time }. Rien ne surveille la glycémie de { $cat } jusqu'au prochain.
+    .do = { $spares }
+
 sensor-silent-over =
     .title = { $cat } : les mesures sont de retour
     .what = La dernière : { $value } à { $time }.

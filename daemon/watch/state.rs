@@ -80,6 +80,9 @@ pub struct CatState {
     pub meter: Option<MeterCheck>,
     /// Unused sensors.
     pub spares: Option<u32>,
+    /// When they were counted last.
+    #[serde(default)]
+    pub spares_at: Option<Moment>,
     /// The gap that the last readings left before them.
     pub gap: Option<Gap>,
     /// Open findings, by watch and subject.
@@ -105,6 +108,7 @@ impl CatState {
             doses: Vec::new(),
             meter: None,
             spares: None,
+            spares_at: None,
             gap: None,
             open: BTreeMap::new(),
             memory: Memory::default(),
@@ -121,7 +125,12 @@ impl CatState {
             Event::Dose(dose) => self.dose(dose),
             Event::Meter(check) => self.check(check),
             Event::Sensor(note) => self.sensor(note.event, note.at),
-            Event::Spare(spare) => self.spares = Some(spare.count),
+            Event::Spare(spare) => {
+                if self.spares_at.is_none_or(|counted| counted <= spare.at) {
+                    self.spares = Some(spare.count);
+                    self.spares_at = Some(spare.at);
+                }
+            }
             Event::Bridge { online, .. } => {
                 if self.bridge.is_none_or(|(was, _)| was != *online) {
                     self.bridge = Some((*online, now));
@@ -229,7 +238,10 @@ impl CatState {
                     self.wear =
                         Some(Wear { applied: at, ended: None, error_since: None, first_reading: None });
                     self.tracker.new_wear(at);
-                    self.spares = self.spares.map(|count| count.saturating_sub(1));
+                    // One that was put on before they were counted, and recorded after, is not among them.
+                    if self.spares_at.is_none_or(|counted| counted <= at) {
+                        self.spares = self.spares.map(|count| count.saturating_sub(1));
+                    }
                 }
             }
             SensorEvent::Error => {

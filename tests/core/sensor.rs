@@ -149,3 +149,42 @@ fn few_spares_are_told_to_the_owner_and_once_per_count() {
     world.pass(300.0);
     assert_eq!(world.carried.len(), heard, "{}", world.story());
 }
+
+#[test]
+fn a_sensor_whose_days_are_over_is_told_until_there_is_a_new_one() {
+    // It ends at 05:00 in Vienna; Olive sleeps until 06:30.
+    let mut world = World::new(household(), at("2026-06-10T03:00:00Z"));
+    world.sensor(SensorEvent::Applied);
+    world.until(at("2026-06-24T02:55:00Z"));
+    world.forget();
+    world.until(at("2026-06-24T06:00:00Z"));
+    let heard = world.heard("olive");
+    // At getting up, and once more, as nobody answered.
+    let times: Vec<_> = heard.iter().map(|heard| heard.at).collect();
+    assert_eq!(times, [at("2026-06-24T04:31:00Z"), at("2026-06-24T05:02:00Z")], "{}", world.story());
+    assert_eq!(heard[0].message.title, "Pepper: the sensor has ended");
+    assert!(heard[0].message.text.contains("reached its end at 05:00"), "{}", heard[0].message.text);
+    world.sensor(SensorEvent::Applied);
+    assert!(!world.holds(Watch::SensorSilent), "{}", world.story());
+}
+
+#[test]
+fn a_sensor_that_was_taken_off_on_purpose_is_not_told() {
+    let mut world = World::new(household(), at("2026-06-10T08:00:00Z"));
+    world.sensor(SensorEvent::Applied);
+    world.pass(1440.0);
+    world.sensor(SensorEvent::Removed);
+    world.forget();
+    world.pass(15.0 * 1440.0);
+    assert!(world.heard("olive").is_empty(), "{}", world.story());
+}
+
+#[test]
+fn a_sensor_put_on_before_the_spares_were_counted_is_not_taken_off_them() {
+    let mut world = World::new(household(), at(NOON));
+    world.event(Event::Spare(Spare { cat: cat(), at: world.now, count: 2 }));
+    applied_days_ago(&mut world, 1.0);
+    assert_eq!(world.house.cats[&cat()].spares, Some(2));
+    world.sensor(SensorEvent::Applied);
+    assert_eq!(world.house.cats[&cat()].spares, Some(1));
+}

@@ -1,7 +1,8 @@
-//! `sensor-silent`: the sensor has gone quiet before its time. Four cases, told apart in words:
+//! `sensor-silent`: the sensor has gone quiet before its time. The cases are told apart in words:
 //!
 //! - a scan brought nothing newer than two samples: the sensor has stopped;
 //! - the source reports an error, or that the sensor ended early;
+//! - its days are over and no new one is on: nothing watches any more;
 //! - a streamed sensor is overdue while its bridge is connected: the sensor;
 //! - the same with the bridge away or unknown: probably the bridge.
 //!
@@ -10,7 +11,7 @@
 use super::{Ruling, See};
 use crate::watch::holding::Holding;
 use crate::watch::state::{Memory, Wear};
-use crate::words::{Arg, Moment, SensorEvent, Severity, Watch, minutes};
+use crate::words::{Arg, Moment, SensorEvent, Severity, Telling, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
@@ -42,29 +43,40 @@ pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
 /// The source says so itself.
 fn reported(see: &See<'_>) -> Option<Ruling> {
     let wear = see.state.wear.as_ref()?;
-    if let Some((at, event)) = wear.ended {
-        return Some(ended(see, wear, at, event));
+    if let Some(ruling) = ended(see, wear) {
+        return Some(ruling);
     }
     let since = wear.error_since.filter(|_| see.state.newest.is_some())?;
     let telling = see.telling("sensor-silent-error").with("time", Arg::Time(since));
     Some(Ruling::hold(Holding::new(Severity::Warning, since, telling)))
 }
 
-fn ended(see: &See<'_>, wear: &Wear, at: Moment, event: SensorEvent) -> Ruling {
-    let full = wear.applied + minutes(see.settings.sensor.wear_days * 1440.0 - EARLY_MINUTES);
-    let how = match event {
-        SensorEvent::Failed => "how-failed",
-        SensorEvent::CameOff => "how-came-off",
-        // Taken off on purpose, or at its time: whoever did it knows.
-        _ => return Ruling::none(),
+/// The wear is over: early, or by its time with nothing new put on. Taken off on purpose, whoever did it knows.
+fn ended(see: &See<'_>, wear: &Wear) -> Option<Ruling> {
+    let full = wear.applied + minutes(see.settings.sensor.wear_days * 1440.0);
+    let served = full - minutes(EARLY_MINUTES);
+    let early = |at: Moment, how: &str| {
+        let telling = see.telling("sensor-silent-ended").with("how", Arg::Word(how.into()));
+        told(see, at, telling.with("time", Arg::Time(at)))
     };
+    let over = |at: Moment| told(see, at, see.telling("sensor-ended").with("time", Arg::Time(at)));
+    match wear.ended {
+        None if see.now < full => None,
+        Some((at, SensorEvent::Failed)) if at < served => Some(early(at, "how-failed")),
+        Some((at, SensorEvent::CameOff)) if at < served => Some(early(at, "how-came-off")),
+        Some((at, SensorEvent::Expired)) => Some(over(at)),
+        None | Some((_, SensorEvent::Failed | SensorEvent::CameOff)) if see.now >= full => Some(over(full)),
+        Some((_, SensorEvent::Failed | SensorEvent::CameOff)) => Some(Ruling::none().waking(Some(full))),
+        _ => Some(Ruling::none()),
+    }
+}
+
+fn told(see: &See<'_>, at: Moment, telling: Telling) -> Ruling {
     // After a day the household lives without a sensor and knows it.
     let ends = at + minutes(ENDED_HELD_MINUTES);
-    if at >= full || see.now >= ends {
+    if see.now >= ends {
         return Ruling::none();
     }
-    let telling =
-        see.telling("sensor-silent-ended").with("how", Arg::Word(how.into())).with("time", Arg::Time(at));
     Ruling::hold(Holding::new(Severity::Warning, at, telling).look_again(ends))
 }
 
