@@ -6,6 +6,7 @@
 //!
 //! - [`words`] (pure): the nouns that cross walls.
 //! - [`clock`] (edge): the only place that asks the machine for the time.
+//! - [`almanac`] (pure): the wall clock: when times of day, cron expressions and weekly hours come round.
 //! - [`secret`] (pure), [`tls`] (edge): what must not be shown, and whom we trust on the wire.
 //! - [`token`] (pure): what a button sends back, signed.
 //! - [`intake`] (edge): the doors in; files and MQTT messages become events.
@@ -25,6 +26,7 @@
 
 pub mod words;
 
+pub mod almanac;
 pub mod clock;
 pub mod command;
 pub mod config;

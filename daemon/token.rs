@@ -111,6 +111,10 @@ fn packed(claim: &Claim) -> Vec<u8> {
         Verdict::Taken => b't',
         Verdict::SensorFine => b's',
         Verdict::Later => b'l',
+        Verdict::Given => b'g',
+        Verdict::GivenToo => b'h',
+        Verdict::MeterLow => b'm',
+        Verdict::MeterFine => b'n',
     });
     bytes.push(u8::try_from(name.len()).unwrap_or(u8::MAX));
     bytes.extend_from_slice(name);
@@ -125,6 +129,10 @@ fn unpacked(bytes: &[u8]) -> Option<Claim> {
         b't' => Verdict::Taken,
         b's' => Verdict::SensorFine,
         b'l' => Verdict::Later,
+        b'g' => Verdict::Given,
+        b'h' => Verdict::GivenToo,
+        b'm' => Verdict::MeterLow,
+        b'n' => Verdict::MeterFine,
         _ => return None,
     };
     let (name, finding) = rest.split_at_checked(usize::from(head[10]))?;

@@ -5,16 +5,20 @@
 //! event ─> watch (what is true) ─> duty (who must hear it) ─> findings, messages, when to be woken
 //! ```
 
+mod press;
+
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::duty::{self, Ledger, Present};
-use crate::watch::{self, CatState, HouseState, Night, Place};
+use crate::duty::{self, Ledger, Noted, Present};
+use crate::watch::{self, CatState, HouseState, Night, OnHand, Place};
 use crate::words::{
-    Arg, Became, CatName, Change, Event, Finding, Health, Household, Moment, Parcel, Said, Telling, Watch,
+    Answer, Arg, Became, CatName, Change, Event, Finding, Health, Household, Moment, Parcel, Said, Telling,
+    Watch,
 };
+use press::Press;
 
 /// Everything the house knows between two turns. Follows from the journal; bounded. Cheap to clone: cats are shared
 /// until they change.
@@ -35,6 +39,9 @@ pub struct House {
 /// What one turn brought.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Turned {
+    /// What the event counts as, where that is something else: a press of "dose given" is a dose. This is what the
+    /// record keeps in its place.
+    pub counts_as: Option<Event>,
     /// What was found and said.
     pub said: Said,
     /// When to turn again if nothing happens before.
@@ -62,18 +69,47 @@ impl House {
 /// nothing.
 pub fn turn(house: &mut House, event: &Event, now: Moment) -> Turned {
     let now = present(house, event, now);
+    let pressed = match event {
+        Event::Answer(answer) => press::press(house, answer, now).map(|press| (answer, press)),
+        _ => None,
+    };
+    let counts_as = pressed.as_ref().and_then(|(_, press)| press.event());
+    let event = counts_as.as_ref().unwrap_or(event);
     let Some((household, changes)) = look(house, event, now) else {
         return Turned::default();
     };
     let mut ledger = std::mem::take(&mut house.ledger);
-    let present = Present { household: &household, open: &house.open(), changes: &changes };
+    let noted = pressed.and_then(|(answer, press)| noted(&household, answer, press));
+    let present =
+        Present { household: &household, open: &house.open(), changes: &changes, noted: noted.as_ref() };
     let decided = duty::decide(&mut ledger, present, event, now);
     house.ledger = ledger;
     let wakes = house.cats.values().filter_map(|cat| cat.wake).chain(house.health.wake()).chain(decided.wake);
     Turned {
         wake: wakes.min(),
+        counts_as,
         said: Said { changes, messages: decided.messages, withdrawn: decided.withdrawn },
     }
+}
+
+/// What whoever pressed "dose given" is to hear.
+fn noted(household: &Household, answer: &Answer, press: Press) -> Option<Noted> {
+    let cat = match &press {
+        Press::Dose(dose) | Press::Already(dose) => household.cat(&dose.cat),
+        Press::Stale(id) => household.cats.iter().find(|cat| id.is_of(&cat.name)),
+    }?;
+    let telling = |key: &str| Telling::new(key).with("cat", Arg::Text(cat.called.clone()));
+    let (telling, ask) = match press {
+        Press::Dose(dose) => (telling("dose-noted").with("time", Arg::Time(dose.given_at)), false),
+        Press::Already(dose) => {
+            let by = dose.by.map_or(Arg::Word("somebody".into()), |by| watch::who(&by));
+            (telling("dose-already").with("time", Arg::Time(dose.given_at)).with("person", by), true)
+        }
+        Press::Stale(_) => (telling("dose-stale"), false),
+    };
+    // Without a finding there is nothing a further button could name.
+    let finding = answer.finding.clone();
+    Some(Noted { person: answer.person.clone(), cat: cat.name.clone(), finding, telling, ask })
 }
 
 /// Enters a turn of the past: what was found and said is taken from the record, everything else follows anew.
@@ -89,7 +125,8 @@ pub fn recall(house: &mut House, event: &Event, said: &Said, now: Moment) {
     keep_to_the_record(house, &before, &said.changes);
     let mut ledger = std::mem::take(&mut house.ledger);
     if let Some(household) = house.household.clone() {
-        let present = Present { household: &household, open: &house.open(), changes: &said.changes };
+        let present =
+            Present { household: &household, open: &house.open(), changes: &said.changes, noted: None };
         duty::recall(&mut ledger, present, event, said, now);
     }
     house.ledger = ledger;
@@ -160,13 +197,16 @@ fn look(house: &mut House, event: &Event, now: Moment) -> Option<(Arc<Household>
     let night = on_duty.and_then(|person| duty::quiet(person.quiet, person.timezone, now));
     let night = night.map(|quiet| Night { from: quiet.from, until: quiet.until });
     let meter = on_duty.is_some_and(|person| person.meter);
+    let holder = duty::holder(&household, now);
+    let until = duty::duty_changes(&household, now).first().map(|(at, _)| *at);
+    let on_hand = OnHand { person: holder.person, until, tell: holder.hand_over };
     // Whoever takes over sleeps at other hours and may have a meter: every rule has to look again.
     let all = matches!(event, Event::Household { .. } | Event::ClockSet(_))
         || duty::on_duty(&household, before) != duty;
     for settings in &household.cats {
         let Some(cat) = house.cats.get_mut(&settings.name) else { continue };
-        if all || event.cat() == Some(&settings.name) || cat.wake.is_some_and(|at| at <= now) {
-            let place = Place { settings, home: &household.home, night, meter };
+        if all || is_about(event, &settings.name) || cat.wake.is_some_and(|at| at <= now) {
+            let place = Place { settings, home: &household.home, night, meter, duty: on_hand };
             changes.extend(watch::step(Arc::make_mut(cat), place, event, now));
         }
     }
@@ -174,6 +214,14 @@ fn look(house: &mut House, event: &Event, now: Moment) -> Option<(Arc<Household>
     // An outcome can show that a channel is in trouble, or well again: that is a finding of its own.
     changes.extend(channel_troubles(house, &household, now));
     Some((household, changes))
+}
+
+/// Whether a cat has to look because of an event: it is about that cat, or answers one of its findings.
+fn is_about(event: &Event, cat: &CatName) -> bool {
+    match event {
+        Event::Answer(Answer { finding: Some(id), .. }) => id.is_of(cat),
+        _ => event.cat() == Some(cat),
+    }
 }
 
 /// New settings: new cats begin, cats that are gone leave with what was open about them.

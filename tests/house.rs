@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 const ARROWS: &[(&str, &[&str])] = &[
     ("words", &[]),
     ("clock", &[]),
+    ("almanac", &[]),
     ("glucose", &[]),
     ("tell", &[]),
     ("secret", &[]),
@@ -15,12 +16,12 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("token", &[]),
     ("intake", &["secret", "tls", "token"]),
     ("notify", &["secret", "tls", "token"]),
-    ("watch", &["glucose"]),
-    ("duty", &["tell"]),
+    ("watch", &["glucose", "almanac"]),
+    ("duty", &["tell", "almanac"]),
     ("turn", &["watch", "duty", "glucose", "tell"]),
-    ("report", &["turn", "watch", "duty", "glucose", "tell"]),
+    ("report", &["turn", "watch", "duty", "glucose", "tell", "almanac"]),
     ("record", &["turn"]),
-    ("config", &["glucose", "intake", "notify", "secret", "tls", "duty", "tell"]),
+    ("config", &["glucose", "intake", "notify", "secret", "tls", "duty", "tell", "almanac"]),
     ("run", &["clock", "config", "intake", "notify", "record", "report", "secret", "tls", "token", "turn"]),
     ("simulate", &["turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
     ("replay", &["turn", "record", "intake", "tell", "glucose", "watch", "duty", "config"]),
@@ -29,14 +30,14 @@ const ARROWS: &[(&str, &[&str])] = &[
         "command",
         &[
             "config", "clock", "report", "run", "tls", "replay", "simulate", "demo", "record", "intake",
-            "tell", "notify", "turn", "watch", "duty", "glucose",
+            "tell", "notify", "turn", "watch", "duty", "glucose", "almanac",
         ],
     ),
     ("main", &["command", "tls"]),
 ];
 
 /// Rooms without I/O, clock, chance or async: none of these may be named in them.
-const PURE: &[&str] = &["words", "glucose", "tell", "watch", "duty", "turn", "report", "token"];
+const PURE: &[&str] = &["words", "glucose", "tell", "watch", "duty", "turn", "report", "token", "almanac"];
 const FORBIDDEN_IN_PURE: &[&str] = &[
     "std::fs",
     "std::net",

@@ -245,7 +245,7 @@ pub(super) enum Log {
         #[arg(long, value_name = "NAME")]
         by: Option<String>,
     },
-    /// Answer a message: taken, later or sensor-fine
+    /// Answer a message: taken, later, sensor-fine, given (the dose), meter-low, meter-fine
     Answer {
         /// The answer
         #[arg(default_value = "taken")]

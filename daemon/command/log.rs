@@ -11,7 +11,7 @@ use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
 use crate::duty::local;
 use crate::run::socket::{Reply, Request, ask};
-use crate::turn::turn;
+use crate::turn::{Turned, turn};
 use crate::words::{
     Answer, Batch, CatName, CatSettings, Dose, Event, FindingId, MeterCheck, Moment, Note, PersonName,
     Reading, ReadingKind, SensorNote, Spare, Unit, Value, Via, minutes,
@@ -52,8 +52,8 @@ fn keep(config: &Config, event: Event, now: Moment) -> Result<bool, Failure> {
         opened.record.append(house.now, settings, said);
     }
     if let Some(event) = opened.record.sift(event) {
-        let said = turn(house, &event, now).said;
-        opened.record.append(house.now, event, said);
+        let Turned { counts_as, said, .. } = turn(house, &event, now);
+        opened.record.append(house.now, counts_as.unwrap_or(event), said);
     }
     opened.record.sync().map_err(Failure::failed)?;
     Ok(false)
@@ -89,7 +89,8 @@ fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<E
             finding: finding.map(FindingId),
             person: the_person(config, &person)?,
             via: Via::Command,
-            verdict: word(&verdict, "taken, later or sensor-fine")?,
+            verdict: word(&verdict, "taken, later, sensor-fine, given, meter-low or meter-fine")?,
+            at: None,
         }),
     })
 }

@@ -8,8 +8,8 @@ use chrono_tz::Tz;
 
 use super::home::{Place, other_unit, units};
 use super::plan::plan;
-use super::schedule::{DoseTime, next_doses};
 use super::section::{Section, nearest_hint, one_of, quoted};
+use crate::almanac::{Recurrence, next_times};
 use crate::glucose::alarm::Style;
 use crate::words::{
     CatName, CatSettings, DoseSettings, Moment, SensorKind, SensorSettings, Unit, WatchSettings,
@@ -128,7 +128,7 @@ fn doses(section: &Section<'_>, zone: Tz) -> DoseSettings {
     let hours = section.number("min_hours_between", 1.0..=48.0, "hours").unwrap_or(MIN_HOURS_BETWEEN);
     let mut times = Vec::new();
     for text in section.texts("times").unwrap_or_default() {
-        match DoseTime::parse(text.value) {
+        match Recurrence::parse(text.value) {
             Ok(_) => times.push(text.value.to_owned()),
             Err(want) => section.note_at(
                 text.line,
@@ -154,7 +154,7 @@ fn doses(section: &Section<'_>, zone: Tz) -> DoseSettings {
 /// The shortest time between two doses of two weeks without a clock change in most places.
 fn shortest_step(times: &[String], zone: Tz) -> Option<TimeDelta> {
     let start = Moment::parse("2028-01-03T00:00:00Z")?;
-    let due = next_doses(times, zone, start, 60);
+    let due = next_times(times, zone, start, 60);
     due.windows(2).map(|pair| pair[1] - pair[0]).min()
 }
 

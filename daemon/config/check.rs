@@ -6,8 +6,9 @@ mod ways;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::{Config, ConfigError, Problem, Surroundings, examine, missing_parts, next_doses};
-use crate::duty::{duty_changes, on_duty, order};
+use super::{Config, ConfigError, Problem, Surroundings, examine, missing_parts, next_times};
+use crate::almanac::hours_text;
+use crate::duty::{duty_changes, holder, order};
 use crate::tell::{Reader, caution};
 use crate::words::{
     CatSettings, DoseSettings, Household, Moment, Person, PersonName, SensorKind, SensorSettings, Severity,
@@ -204,19 +205,24 @@ fn doses(doses: &DoseSettings, household: &Household, reader: &Reader<'_>) -> Ve
     if doses.times.is_empty() {
         return vec![format!("Doses: no times given, so none is waited for. {twice}")];
     }
-    let next = next_doses(&doses.times, household.home.timezone, reader.now, 2);
+    let next = next_times(&doses.times, household.home.timezone, reader.now, 2);
     let next: Vec<String> = next.into_iter().map(|at| reader.time(at)).collect();
     vec![format!("Doses: {}. Next: {}. {twice}", doses.times.join(", "), next.join(", then "))]
 }
 
 fn duty(household: &Household, reader: &Reader<'_>) -> Vec<String> {
     let now = reader.now;
-    let holds = household.duty.iter().any(|span| span.from <= now && now < span.until);
-    let why = if holds { "" } else { ", because no duty says otherwise" };
-    let mut lines = vec![format!("Now: {}{why}.", called(household, on_duty(household, now)))];
+    let holder = holder(household, now);
+    let why = if holder.since.is_some() { "" } else { ", because no duty says otherwise" };
+    let mut lines = vec![format!("Now: {}{why}.", called(household, holder.person))];
     let changes = duty_changes(household, now);
     for (at, person) in changes.iter().take(CHANGES_SHOWN) {
         lines.push(format!("From {}: {}.", reader.time(*at), called(household, person)));
+    }
+    for round in &household.rounds {
+        let told = if round.hand_over { "both are told each time" } else { "without a message each time" };
+        let hours = hours_text(&round.hours);
+        lines.push(format!("Week by week: {} {hours}, {told}.", called(household, &round.person)));
     }
     if changes.len() > CHANGES_SHOWN {
         lines.push(format!("And {} changes after that.", changes.len() - CHANGES_SHOWN));

@@ -1,5 +1,7 @@
-//! `[[duty]]`: who has the cat when. In: the sections. Out: spans by their beginning. When no span holds, the
-//! owner has the cat.
+//! `[[duty]]`: who has the cat when. In: the sections. Out: spans by their beginning, and what comes round week by
+//! week. Where no span holds, the weekly one counts; where none does, the owner has the cat.
+
+mod rounds;
 
 use chrono::TimeDelta;
 use chrono_tz::Tz;
@@ -9,7 +11,7 @@ use super::local::{date_and_time, instant};
 use super::people::unknown_person;
 use super::problem::ProblemSeverity;
 use super::section::{Section, quoted};
-use crate::words::{DutySpan, Moment, Person, PersonName};
+use crate::words::{DutyRound, DutySpan, Moment, Person, PersonName};
 
 /// A span and the section it comes from.
 struct Written<'s, 'a> {
@@ -17,11 +19,13 @@ struct Written<'s, 'a> {
     section: &'s Section<'a>,
 }
 
-/// All spans; overlaps and short holes are said.
-pub(super) fn duty(root: &Section<'_>, zone: Tz, persons: &[Person]) -> Vec<DutySpan> {
+/// All spans and rounds; overlaps and short holes are said.
+pub(super) fn duty(root: &Section<'_>, zone: Tz, persons: &[Person]) -> (Vec<DutySpan>, Vec<DutyRound>) {
     let sections = root.tables("duty");
-    let mut written: Vec<Written<'_, '_>> = sections
-        .iter()
+    let (round, once): (Vec<_>, Vec<_>) =
+        sections.iter().partition(|section| section.has("weekly") || section.has("cron"));
+    let mut written: Vec<Written<'_, '_>> = once
+        .into_iter()
         .filter_map(|section| span(section, zone, persons).map(|span| Written { span, section }))
         .collect();
     written.sort_by_key(|written| written.span.from);
@@ -31,7 +35,8 @@ pub(super) fn duty(root: &Section<'_>, zone: Tz, persons: &[Person]) -> Vec<Duty
             compare(earlier, later, zone);
         }
     }
-    written.into_iter().map(|written| written.span).collect()
+    let spans = written.into_iter().map(|written| written.span).collect();
+    (spans, rounds::rounds(&round, zone, persons))
 }
 
 fn compare(earlier: &Written<'_, '_>, later: &Written<'_, '_>, zone: Tz) {
@@ -59,19 +64,23 @@ fn compare(earlier: &Written<'_, '_>, later: &Written<'_, '_>, zone: Tz) {
 }
 
 fn span(section: &Section<'_>, zone: Tz, persons: &[Person]) -> Option<DutySpan> {
+    if section.has("hours") {
+        section.wrong("hours", "hours", "expected only beside cron: a span ends at its until");
+    }
     let person = person(section, persons);
     let from = time(section, "from", zone);
     let until = time(section, "until", zone);
+    let hand_over = section.flag("hand_over").unwrap_or(true);
     let (person, from, until) = (person?, from?, until?);
+    in_order(section, from, until, zone).then_some(DutySpan { person, from, until, hand_over })
+}
+
+fn in_order(section: &Section<'_>, from: Moment, until: Moment, zone: Tz) -> bool {
     if from >= until {
-        section.wrong(
-            "until",
-            &local(until, zone),
-            &format!("expected a time after from, {}", local(from, zone)),
-        );
-        return None;
+        let want = format!("expected a time after from, {}", local(from, zone));
+        section.wrong("until", &local(until, zone), &want);
     }
-    Some(DutySpan { person, from, until })
+    from < until
 }
 
 fn person(section: &Section<'_>, persons: &[Person]) -> Option<PersonName> {

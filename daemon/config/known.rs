@@ -113,7 +113,7 @@ pub const KEYS: &[(&str, &[&str])] = &[
             "wake_for_warnings",
         ],
     ),
-    ("duty", &["person", "from", "until"]),
+    ("duty", &["person", "from", "until", "weekly", "cron", "hours", "hand_over"]),
     ("page", &["listen"]),
     ("heartbeat", &["url_file", "url_env", "url_credential"]),
 ];

@@ -1,9 +1,10 @@
 //! Times as people write them, on the clock of a place: `07:00`, `22:30-06:30`, `2026-12-20T18:00`. Pure.
 //! In: text and a zone. Out: times and instants. Says when a local time was skipped by a clock change.
 
-use chrono::{LocalResult, NaiveDateTime, NaiveTime, TimeDelta, TimeZone, Utc};
+use chrono::{LocalResult, NaiveDateTime, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
 
+use crate::almanac::time_of_day;
 use crate::words::{Moment, QuietHours};
 
 /// An instant for a local time.
@@ -33,17 +34,6 @@ fn after_gap(zone: Tz, local: NaiveDateTime) -> Moment {
         .map_or_else(|| Moment::from(local.and_utc()), |time| Moment::from(time.with_timezone(&Utc)))
 }
 
-/// `07:00`, 24 hours; a one-digit hour is fine.
-pub(super) fn time_of_day(text: &str) -> Option<NaiveTime> {
-    let (hour, minute) = text.trim().split_once(':')?;
-    let digits = |part: &str, least: usize| {
-        (part.len() >= least && part.len() <= 2 && part.bytes().all(|b| b.is_ascii_digit()))
-            .then(|| part.parse::<u32>().ok())
-            .flatten()
-    };
-    NaiveTime::from_hms_opt(digits(hour, 1)?, digits(minute, 2)?, 0)
-}
-
 /// `22:30-06:30`; over midnight if the end is before the beginning.
 pub(super) fn quiet_hours(text: &str) -> Option<QuietHours> {
     let (from, until) = text.split_once(['-', '\u{2013}'])?;
@@ -67,6 +57,8 @@ pub(super) fn date_and_time(text: &str) -> Option<NaiveDateTime> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::almanac::time_of_day;
+    use chrono::NaiveTime;
 
     fn at(zone: Tz, text: &str) -> (String, bool) {
         let instant = instant(zone, date_and_time(text).unwrap());

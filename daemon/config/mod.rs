@@ -14,7 +14,6 @@ mod outward;
 mod people;
 mod plan;
 mod problem;
-mod schedule;
 mod secrets;
 mod section;
 mod topic;
@@ -32,11 +31,11 @@ use crate::notify::{MailSettings, NtfySettings};
 use crate::secret::Secret;
 use crate::words::{AnswerWays, Home, Household};
 
+pub use crate::almanac::next_times;
 pub use check::{Checked, check, describe};
 pub use known::{KEYS, REPEATED, heading};
 pub use plan::{USUAL_DANGER, USUAL_LOW, USUAL_METER_LOW, missing_parts};
 pub use problem::{ConfigError, Problem, ProblemSeverity};
-pub use schedule::{DoseTime, next_doses};
 
 use secrets::Beside;
 use section::{Section, Sheet, line_of};
@@ -175,7 +174,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
     let heartbeat_url = outward::heartbeat(&root.table("heartbeat"), beside);
     let cat_words: Vec<String> = cats.iter().map(|cat| cat.name.to_string()).collect();
     let (persons, owner) = people::people(root, &place, &ways, &cat_words);
-    let duty = duty::duty(root, place.timezone, &persons);
+    let (duty, rounds) = duty::duty(root, place.timezone, &persons);
     let owner = owner?;
     if cats.is_empty() {
         return None;
@@ -197,6 +196,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
             cats,
             persons,
             duty,
+            rounds,
         },
         clock_trusted: place.clock_trusted,
         data,

@@ -127,7 +127,7 @@ impl Stage<'_> {
         if let Some(record) = &mut self.record
             && (*event != Event::Tick || turned.said != Said::default())
         {
-            record.append(at, event.clone(), turned.said);
+            record.append(at, turned.counts_as.unwrap_or_else(|| event.clone()), turned.said);
             record.sync()?;
         }
         Ok(turned.wake)

@@ -104,6 +104,7 @@ impl Story {
             cats: vec![pepper()],
             persons: vec![person("robin", "Robin"), person("sam", "Sam")],
             duty: Vec::new(),
+            rounds: Vec::new(),
         }
     }
 
@@ -157,6 +158,7 @@ impl Beat {
                 person: person_name(who),
                 via: Via::Button,
                 verdict: Verdict::Taken,
+                at: None,
             })],
             Act::Sensor(applied) => {
                 vec![Event::Sensor(SensorNote { cat: cat_name(), at: applied, event: SensorEvent::Applied })]

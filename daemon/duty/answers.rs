@@ -8,11 +8,13 @@ use crate::words::{Answer, Finding, FindingId, Household, Moment, PersonName, Se
 pub(super) struct Taken {
     pub(super) finding: FindingId,
     pub(super) by: PersonName,
+    pub(super) at: Moment,
     pub(super) others: Vec<PersonName>,
 }
 
 /// Takes an answer in. The first one counts; later ones, those to findings that are over and those of people who
-/// are not of the household change nothing. What was only put off can still be taken on.
+/// are not of the household change nothing. Who answers second is told who was first. What was only put off can still
+/// be taken on.
 ///
 /// An answer without a finding answers everything that its person has been told and that is still open. What is
 /// critical cannot be put off: a button pressed half asleep must not silence it.
@@ -24,7 +26,8 @@ pub(super) fn take(
     now: Moment,
 ) -> Vec<Taken> {
     let mut taken = Vec::new();
-    if household.person(&answer.person).is_none() {
+    let doses = matches!(answer.verdict, Verdict::Given | Verdict::GivenToo);
+    if household.person(&answer.person).is_none() || doses {
         return taken;
     }
     let put_off = answer.verdict == Verdict::Later;
@@ -35,6 +38,12 @@ pub(super) fn take(
             None => spoken.heard.contains_key(&answer.person),
         };
         let counts = spoken.answered.as_ref().is_none_or(|first| first.put_off && !put_off);
+        if let Some(first) = spoken.answered.as_ref().filter(|first| meant && !counts && !first.put_off)
+            && first.by != answer.person
+        {
+            let others = vec![answer.person.clone()];
+            taken.push(Taken { finding: finding.id.clone(), by: first.by.clone(), at: first.at, others });
+        }
         if !meant || !counts || (put_off && finding.severity == Severity::Critical) {
             continue;
         }
@@ -48,7 +57,7 @@ pub(super) fn take(
         spoken.urgent_since = None;
         let others = spoken.reached.iter().filter(|name| **name != answer.person).cloned().collect();
         let others = if put_off { Vec::new() } else { others };
-        taken.push(Taken { finding: finding.id.clone(), by: answer.person.clone(), others });
+        taken.push(Taken { finding: finding.id.clone(), by: answer.person.clone(), at: now, others });
     }
     taken
 }

@@ -2,7 +2,9 @@
 
 use super::ledger::{Heard, Ledger, Spoken};
 use super::roster::{on_duty, order};
-use crate::words::{Audience, Finding, Household, Moment, Person, PersonName, Reason, Severity, minutes};
+use crate::words::{
+    Arg, Audience, Finding, Household, Moment, Person, PersonName, Reason, Severity, minutes,
+};
 
 /// Who must hear of a finding now, and why.
 pub(super) fn hearings(
@@ -42,6 +44,12 @@ pub(super) fn called<'a>(
         Audience::Everyone => order.into_iter().filter(enough).collect(),
         Audience::Owner => {
             order.into_iter().filter(|p| p.name == household.home.owner).filter(enough).collect()
+        }
+        Audience::Named => {
+            let named = |person: &&Person| {
+                finding.telling.args.values().any(|arg| *arg == Arg::Person(person.name.clone()))
+            };
+            order.into_iter().filter(named).collect()
         }
         Audience::OnDuty if critical => {
             let since = ledger.spoken.get(&finding.id).and_then(|spoken| spoken.urgent_since);

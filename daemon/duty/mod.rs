@@ -15,5 +15,5 @@ mod write;
 
 pub use carry::{Trouble, due, troubles};
 pub use ledger::{Ledger, Way};
-pub use policy::{Decided, Present, decide, hear_back, recall};
-pub use roster::{Quiet, duty_changes, local, on_duty, order, quiet};
+pub use policy::{Decided, Noted, Present, decide, hear_back, recall};
+pub use roster::{Holder, Quiet, duty_changes, holder, local, on_duty, order, quiet};

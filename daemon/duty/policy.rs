@@ -10,8 +10,8 @@ use super::roster::quiet;
 use super::set_back::{reconsider, set_back};
 use super::write::{Item, Want, write};
 use crate::words::{
-    Became, CatName, Change, Event, Finding, FindingId, Household, Message, MessageId, Moment, Person,
-    PersonName, Reason, Said, Severity, minutes,
+    Arg, Became, CatName, Change, Event, Finding, FindingId, Household, Message, MessageId, Moment, Person,
+    PersonName, Reason, Said, Severity, Telling, minutes,
 };
 
 /// What holds now.
@@ -23,6 +23,23 @@ pub struct Present<'a> {
     pub open: &'a [&'a Finding],
     /// What changed in this turn.
     pub changes: &'a [Change],
+    /// What a press of a button came to, for whoever pressed it.
+    pub noted: Option<&'a Noted>,
+}
+
+/// What whoever pressed a button is to hear at once.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Noted {
+    /// Who pressed it.
+    pub person: PersonName,
+    /// About which cat.
+    pub cat: CatName,
+    /// Which finding the button spoke of.
+    pub finding: Option<FindingId>,
+    /// What is to be said.
+    pub telling: Telling,
+    /// Whether it did not count, and asks whether there is something else to record.
+    pub ask: bool,
 }
 
 /// What was decided.
@@ -59,6 +76,10 @@ pub fn decide(ledger: &mut Ledger, present: Present<'_>, event: &Event, now: Mom
             let item = Item { finding: (*finding).clone(), telling: finding.telling.clone(), reason };
             want(&mut wants, person, finding, Want::Finding(Box::new(item)));
         }
+    }
+    if let Some(noted) = present.noted {
+        let want = Want::Noted(Box::new(noted.clone()));
+        wants.entry((noted.person.clone(), Some(noted.cat.clone()))).or_default().push(want);
     }
     want_summaries(ledger, present.household, &mut wants, &mut decided);
     for pending in ledger.outbox.values().filter(|pending| has_waited(pending, now)) {
@@ -101,7 +122,7 @@ fn settle(
     }
     if let Event::Answer(answer) = event {
         for taken in answers::take(ledger, present.household, answer, present.open, now) {
-            want_taken(wants, present, &taken, now);
+            want_taken(wants, present, &taken);
         }
         silence(ledger, decided);
     }
@@ -126,14 +147,10 @@ fn want(wants: &mut Wants, person: PersonName, finding: &Finding, want: Want) {
     wants.entry((person, finding.cat.clone())).or_default().push(want);
 }
 
-fn want_taken(wants: &mut Wants, present: Present<'_>, taken: &Taken, now: Moment) {
+fn want_taken(wants: &mut Wants, present: Present<'_>, taken: &Taken) {
     let Some(finding) = present.open.iter().find(|finding| finding.id == taken.finding) else { return };
-    // Who was only told of a warning learns nothing they need from "taken".
-    if finding.severity < Severity::Critical {
-        return;
-    }
     for person in &taken.others {
-        let told = Want::Taken { finding: Box::new((*finding).clone()), by: taken.by.clone(), at: now };
+        let told = Want::Taken { finding: Box::new((*finding).clone()), by: taken.by.clone(), at: taken.at };
         want(wants, person.clone(), finding, told);
     }
 }
@@ -167,7 +184,12 @@ fn close(ledger: &mut Ledger, present: Present<'_>, wants: &mut Wants, decided: 
             decided.withdrawn.push(message);
         }
         let Some(over) = &change.over else { continue };
+        let by = over.args.get("person");
         for person in &spoken.reached {
+            // Who ended it knows.
+            if by == Some(&Arg::Person(person.clone())) {
+                continue;
+            }
             let item = Item { finding: change.finding.clone(), telling: over.clone(), reason: Reason::Over };
             want(wants, person.clone(), &change.finding, Want::Finding(Box::new(item)));
         }
@@ -308,7 +330,7 @@ fn wake(ledger: &Ledger, present: Present<'_>, now: Moment) -> Option<Moment> {
     for state in ledger.channels.values() {
         times.extend(state.failing_since.map(|since| since + minutes(carry::TROUBLE_MINUTES)));
     }
-    times.extend(super::roster::duty_changes(present.household, now).first().map(|(at, _)| *at));
+    times.extend(super::roster::next_look(present.household, now));
     times.into_iter().filter(|at| *at > now).min()
 }
 

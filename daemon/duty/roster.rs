@@ -3,7 +3,8 @@
 use chrono::{Days, NaiveDate, NaiveTime};
 use chrono_tz::Tz;
 
-use crate::words::{Household, Moment, Person, PersonName, QuietHours};
+use crate::almanac::stretches;
+use crate::words::{DutyRound, Household, Moment, Person, PersonName, QuietHours, Span};
 
 /// A stretch in which a person sleeps.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -14,15 +15,65 @@ pub struct Quiet {
     pub until: Moment,
 }
 
-/// The person who has the cat at `now`: whoever a duty span names (the latest begun one wins), else the owner.
+/// Who has the cat, since when and until when, as far as that is fixed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Holder<'a> {
+    /// Who.
+    pub person: &'a PersonName,
+    /// When the present duty began; `None` for the owner, who has the cat when no duty says otherwise.
+    pub since: Option<Moment>,
+    /// When it ends.
+    pub until: Option<Moment>,
+    /// Whether both are told when it begins and ends.
+    pub hand_over: bool,
+}
+
+/// The person who has the cat at `now`: whoever a span names, else whoever comes round week by week, else the owner.
+/// Of two that hold, the one that began later counts.
 #[must_use]
 pub fn on_duty(household: &Household, now: Moment) -> &PersonName {
-    household
-        .duty
-        .iter()
-        .filter(|span| span.from <= now && now < span.until)
-        .max_by_key(|span| span.from)
-        .map_or(&household.home.owner, |span| &span.person)
+    holder(household, now).person
+}
+
+/// The same with the bounds of the duty.
+#[must_use]
+pub fn holder(household: &Household, now: Moment) -> Holder<'_> {
+    let owner = Holder { person: &household.home.owner, since: None, until: None, hand_over: false };
+    let spans = household.duty.iter().filter(|span| span.from <= now && now < span.until);
+    let spans = spans.map(|span| Holder {
+        person: &span.person,
+        since: Some(span.from),
+        until: Some(span.until),
+        hand_over: span.hand_over,
+    });
+    let moment = Span::milliseconds(1);
+    let rounds = || household.rounds.iter().flat_map(|round| held(household, round, now, now + moment));
+    spans.max_by_key(|holder| holder.since).or_else(|| rounds().max_by_key(|h| h.since)).unwrap_or(owner)
+}
+
+/// The stretches of one round that touch the time from `from` until `until`.
+fn held<'a>(
+    household: &Household,
+    round: &'a DutyRound,
+    from: Moment,
+    until: Moment,
+) -> impl Iterator<Item = Holder<'a>> {
+    let cut = |(begins, ends): (Moment, Moment)| {
+        (
+            round.from.map_or(begins, |first| first.max(begins)),
+            round.until.map_or(ends, |last| last.min(ends)),
+        )
+    };
+    stretches(&round.hours, household.home.timezone, from, until)
+        .into_iter()
+        .map(cut)
+        .filter(move |(begins, ends)| begins < ends && *begins < until && from < *ends)
+        .map(|(begins, ends)| Holder {
+            person: &round.person,
+            since: Some(begins),
+            until: Some(ends),
+            hand_over: round.hand_over,
+        })
 }
 
 /// The persons in the order in which they are asked: on duty first, then as configured.
@@ -34,11 +85,16 @@ pub fn order(household: &Household, now: Moment) -> Vec<&Person> {
     persons
 }
 
-/// The changes of duty after `now`, soonest first: when, and who has the cat from then on.
+/// The changes of duty after `now`, soonest first: when, and who has the cat from then on. Those that come round week
+/// by week are looked for [`AHEAD_DAYS`] ahead.
 #[must_use]
 pub fn duty_changes(household: &Household, now: Moment) -> Vec<(Moment, &PersonName)> {
-    let mut times: Vec<Moment> =
-        household.duty.iter().flat_map(|span| [span.from, span.until]).filter(|at| *at > now).collect();
+    let ahead = now + Span::days(AHEAD_DAYS);
+    let rounds = household.rounds.iter().flat_map(|round| held(household, round, now, ahead));
+    let rounds = rounds.flat_map(|holder| [holder.since, holder.until]).flatten().filter(|at| *at < ahead);
+    let mut times: Vec<Moment> = household.duty.iter().flat_map(|span| [span.from, span.until]).collect();
+    times.extend(rounds);
+    times.retain(|at| *at > now);
     times.sort_unstable();
     times.dedup();
     let mut before = on_duty(household, now);
@@ -51,6 +107,14 @@ pub fn duty_changes(household: &Household, now: Moment) -> Vec<(Moment, &PersonN
         before = after;
     }
     changes
+}
+
+/// When the roster is to be looked at again: at the next change, or before its view ahead ends.
+#[must_use]
+pub(super) fn next_look(household: &Household, now: Moment) -> Option<Moment> {
+    let change = duty_changes(household, now).first().map(|(at, _)| *at);
+    let round = (!household.rounds.is_empty()).then(|| now + Span::days(AHEAD_DAYS - 1));
+    change.into_iter().chain(round).min()
 }
 
 /// The person's quiet stretch that holds at `now`, or else the next one; `None` without quiet hours.
@@ -76,6 +140,9 @@ fn stretch(hours: QuietHours, zone: Tz, day: NaiveDate) -> Option<Quiet> {
 pub fn local(zone: Tz, day: NaiveDate, time: NaiveTime) -> Moment {
     Moment::of_local(zone, day.and_time(time))
 }
+
+/// How far ahead weekly duties are looked at: a week and a day.
+const AHEAD_DAYS: i64 = 8;
 
 #[cfg(test)]
 mod tests {

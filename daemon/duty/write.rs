@@ -4,6 +4,7 @@ use sha2::{Digest, Sha256};
 
 use super::carry::tells;
 use super::ledger::Missed;
+use super::policy::Noted;
 use super::roster::Quiet;
 use crate::tell::{Reader, Told, answer_ways, message_words};
 use crate::words::{
@@ -26,6 +27,8 @@ pub(super) enum Want {
     Finding(Box<Item>),
     /// Somebody else has taken a finding on.
     Taken { finding: Box<Finding>, by: PersonName, at: Moment },
+    /// What a button of theirs came to.
+    Noted(Box<Noted>),
     /// What could not be said in time.
     Summary(Missed),
 }
@@ -56,6 +59,7 @@ pub(super) fn write(
             Want::Finding(item) if item.reason == Reason::Over => over.push(*item),
             Want::Finding(item) => open.push(*item),
             Want::Taken { finding, by, at } => rest.push(taken(household, *finding, &by, at)),
+            Want::Noted(noted) => rest.push(note(*noted, now)),
             Want::Summary(missed) => rest.push(summary(missed, now)),
         }
     }
@@ -80,29 +84,43 @@ fn taken(household: &Household, finding: Finding, by: &PersonName, at: Moment) -
     Item { finding, telling, reason: Reason::Taken }
 }
 
+fn note(noted: Noted, now: Moment) -> Item {
+    let severity = if noted.ask { Severity::Warning } else { Severity::Notice };
+    let mut finding = plain(severity, now, noted.telling.clone());
+    finding.watch = Watch::DoseDue;
+    finding.id = noted.finding.unwrap_or(FindingId(String::new()));
+    finding.cat = Some(noted.cat);
+    Item { finding, telling: noted.telling, reason: Reason::Noted }
+}
+
 fn summary(missed: Missed, now: Moment) -> Item {
     let telling = Telling::new("summary")
         .with("count", Arg::Count(i64::from(missed.count)))
         .with("time", Arg::Time(missed.at))
         .with("last", Arg::Text(missed.last));
-    let finding = Finding {
+    let finding = Finding { since: missed.at, ..plain(Severity::Notice, now, telling.clone()) };
+    Item { finding, telling, reason: Reason::Summary }
+}
+
+/// What is told without being held.
+fn plain(severity: Severity, now: Moment, telling: Telling) -> Finding {
+    Finding {
         id: FindingId::new(None, Watch::DeliveryFailing, "summary", now),
         cat: None,
         watch: Watch::DeliveryFailing,
         about: String::new(),
-        severity: Severity::Notice,
-        since: missed.at,
+        severity,
+        since: now,
         opened_at: now,
         step: 0,
-        telling: telling.clone(),
+        telling,
         basis: None,
         look_again: None,
         audience: crate::words::Audience::OnDuty,
         best_before: None,
         glucose: false,
         repeats: false,
-    };
-    Item { finding, telling, reason: Reason::Summary }
+    }
 }
 
 struct Desk<'a> {
@@ -115,9 +133,11 @@ struct Desk<'a> {
 
 impl Desk<'_> {
     fn message(&self, items: &[Item]) -> Message {
+        let tellings: Vec<Telling> = items.iter().map(|i| self.addressed(&i.telling)).collect();
         let told: Vec<Told<'_>> = items
             .iter()
-            .map(|i| Told { finding: &i.finding, telling: &i.telling, reason: i.reason })
+            .zip(&tellings)
+            .map(|(i, telling)| Told { finding: &i.finding, telling, reason: i.reason })
             .collect();
         let due = self.due(items, items.iter().map(severity).max().unwrap_or_default());
         // Read when it is due: "tomorrow" written in the evening is wrong in the morning.
@@ -127,7 +147,8 @@ impl Desk<'_> {
         let worst = items.iter().map(severity).max().unwrap_or_default();
         let reason = items.first().map_or(Reason::First, |i| i.reason);
         let buttons = self.buttons(items, worst, &reader);
-        let findings: Vec<FindingId> = items.iter().map(|i| i.finding.id.clone()).collect();
+        let named = items.iter().map(|i| i.finding.id.clone()).filter(|id| !id.0.is_empty());
+        let findings: Vec<FindingId> = named.collect();
         Message {
             id: self.id(items),
             person: self.person.name.clone(),
@@ -163,11 +184,22 @@ impl Desk<'_> {
         MessageId(bytes.iter().take(8).map(|b| char::from(letters[usize::from(b % 32)])).collect())
     }
 
+    /// The same telling in the words for the person it speaks of.
+    fn addressed(&self, telling: &Telling) -> Telling {
+        let mine = telling.args.get("person") == Some(&Arg::Person(self.person.name.clone()));
+        let key = match telling.key.as_str() {
+            "hand-over" if mine => "hand-over-you",
+            "dose-already" if mine => "dose-already-you",
+            key => key,
+        };
+        Telling { key: key.to_owned(), args: telling.args.clone() }
+    }
+
     /// Critical goes at once. Other things gather for a minute, so that what belongs together is one message; and
     /// they wait for the morning, except a warning about glucose.
     fn due(&self, items: &[Item], worst: Severity) -> Moment {
         // Who is on their way hears at once that somebody else has come.
-        if items.iter().all(|i| i.reason == Reason::Taken) {
+        if items.iter().all(|i| matches!(i.reason, Reason::Taken | Reason::Noted)) {
             return self.now;
         }
         let gathered = self.now + minutes(self.household.home.gather_seconds / 60.0);
@@ -194,30 +226,51 @@ impl Desk<'_> {
         };
         // That something is over makes sense long after it itself did.
         let own = items.iter().filter(|i| tells(i.reason)).filter_map(|i| i.finding.best_before).min();
+        // What a press came to matters while its phone is in the hand.
+        let pressed = items.iter().any(|i| i.reason == Reason::Noted).then(|| self.now + minutes(60.0));
+        let own = own.into_iter().chain(pressed).min();
         let usual = self.due(items, worst) + minutes(life);
         own.map_or(usual, |own| own.min(usual)).max(self.now + minutes(1.0))
     }
 
     fn buttons(&self, items: &[Item], worst: Severity, reader: &Reader<'_>) -> Vec<Button> {
         let Some(first) = items.first() else { return Vec::new() };
-        if worst < Severity::Warning || matches!(first.reason, Reason::Over | Reason::Taken | Reason::Summary)
-        {
-            return Vec::new();
+        let button = |label: String, verdict| Button { label, verdict, finding: first.finding.id.clone() };
+        let word = |key: &str, verdict| button(reader.word(key), verdict);
+        let told = tells(first.reason);
+        match first.finding.watch {
+            _ if first.reason == Reason::Noted && worst == Severity::Warning => {
+                let named = !first.finding.id.0.is_empty();
+                named.then(|| word("button-given-too", Verdict::GivenToo)).into_iter().collect()
+            }
+            // Where the plan says not to inject there is nothing to be given.
+            Watch::BeforeDose if worst == Severity::Notice && told => {
+                vec![word("button-given", Verdict::Given)]
+            }
+            Watch::DoseDue | Watch::DoseLate if told => vec![word("button-given", Verdict::Given)],
+            _ if worst < Severity::Warning || !told => Vec::new(),
+            Watch::LowNow | Watch::LowAhead if self.person.meter => {
+                let limit = self.cat.and_then(|cat| self.household.cat(cat)).map(|cat| cat.plan.meter_low);
+                let meter = |key: &str, verdict| {
+                    limit.map(|limit| button(reader.phrase_with_level(key, limit), verdict))
+                };
+                let taken = word("button-taken", Verdict::Taken);
+                let low = meter("button-meter-low", Verdict::MeterLow);
+                let fine = meter("button-meter-fine", Verdict::MeterFine);
+                [taken].into_iter().chain(low).chain(fine).collect()
+            }
+            watch => {
+                let mut buttons = vec![word("button-taken", Verdict::Taken)];
+                // What is critical cannot be put off.
+                if worst < Severity::Critical {
+                    buttons.push(word("button-later", Verdict::Later));
+                }
+                if matches!(watch, Watch::SensorSilent | Watch::SensorSuspect) {
+                    buttons.push(word("button-sensor-fine", Verdict::SensorFine));
+                }
+                buttons
+            }
         }
-        let button = |key: &str, verdict| Button {
-            label: reader.word(key),
-            verdict,
-            finding: first.finding.id.clone(),
-        };
-        let mut buttons = vec![button("button-taken", Verdict::Taken)];
-        // What is critical cannot be put off.
-        if worst < Severity::Critical {
-            buttons.push(button("button-later", Verdict::Later));
-        }
-        if matches!(first.finding.watch, Watch::SensorSilent | Watch::SensorSuspect) {
-            buttons.push(button("button-sensor-fine", Verdict::SensorFine));
-        }
-        buttons
     }
 }
 

@@ -207,6 +207,7 @@ impl Replies {
             person: claim.person,
             via: Via::Button,
             verdict: claim.verdict,
+            at: Some(sent.min(now)),
         };
         Ok((answer, claim.expires))
     }

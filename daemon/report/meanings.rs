@@ -43,6 +43,7 @@ fn explained(watch: Watch) -> Vec<Row> {
         Watch::SensorSuspect => vec![row(Warning, "sensor-suspect", "sheet-sensor-suspect")],
         Watch::SensorNotStarted => vec![row(Warning, "sensor-not-started", "sheet-sensor-not-started")],
         Watch::SensorEnding => vec![row(Notice, "sensor-ending", "sheet-sensor-ending")],
+        Watch::HandOver => vec![row(Notice, "hand-over-you", "sheet-hand-over")],
         Watch::SparesLow
         | Watch::FileRejected
         | Watch::SourceRefused
@@ -54,7 +55,7 @@ fn explained(watch: Watch) -> Vec<Row> {
 }
 
 /// In the order in which they matter.
-const ORDER: [Watch; 16] = [
+const ORDER: [Watch; 17] = [
     Watch::LowNow,
     Watch::DoseTwice,
     Watch::LowAhead,
@@ -70,6 +71,7 @@ const ORDER: [Watch; 16] = [
     Watch::SensorNotStarted,
     Watch::SensorEnding,
     Watch::LowFoundLater,
+    Watch::HandOver,
     Watch::DatabaseError,
 ];
 

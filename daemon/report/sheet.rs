@@ -6,10 +6,10 @@ use chrono::Timelike;
 use super::html::Page;
 use super::meanings::{self, heading};
 use super::status::CatStatus;
+use crate::almanac::next_times;
 use crate::duty::{duty_changes, on_duty, quiet};
 use crate::tell::{Reader, caution};
 use crate::watch::planner::{DailyScans, MARGIN_MINUTES, Stretch, daily_scans, plan_scans};
-use crate::watch::schedule;
 use crate::words::{
     Arg, CatSettings, ChannelKind, Dose, Household, Moment, Person, PersonName, SensorKind, minutes,
 };
@@ -181,7 +181,7 @@ impl Desk<'_> {
                 &self.say("sheet-dose-times", &[("times", text(&plain.join(", "))), ("zone", zone)]),
             );
         }
-        let next = next_doses(cat, household, self.now);
+        let next = next_times(&cat.doses.times, household.home.timezone, self.now, DOSES_SHOWN);
         if next.is_empty() {
             page.paragraph(&self.say("sheet-dose-none", &[]));
         } else {
@@ -304,18 +304,6 @@ impl Desk<'_> {
         let columns = ["sheet-message", "sheet-means", "sheet-do"].map(|key| self.say(key, &[]));
         page.table(&columns, &meanings::rows(self.reader, self.facts.household, self.facts.cat));
     }
-}
-
-/// The next doses, soonest first.
-fn next_doses(cat: &CatSettings, household: &Household, now: Moment) -> Vec<Moment> {
-    let mut next = Vec::new();
-    let mut at = now;
-    while next.len() < DOSES_SHOWN {
-        let Some(due) = schedule::around(&cat.doses.times, household.home.timezone, at).1 else { break };
-        next.push(due);
-        at = due;
-    }
-    next
 }
 
 const CHANGES_SHOWN: usize = 6;

@@ -210,12 +210,13 @@ impl Keeper {
     fn take(&mut self, event: Event) -> Vec<Change> {
         let now = if let Event::ClockSet(step) = &event { step.to } else { self.now() };
         let turned = catch_unwind(AssertUnwindSafe(|| turn(&mut self.house, &event, now)));
-        let Ok(Turned { said, wake }) = turned else {
+        let Ok(Turned { counts_as, said, wake }) = turned else {
             self.as_before_the_fault();
             return self.set_aside(&event, now);
         };
         self.wake = wake;
         self.round.taken.push((event.clone(), now));
+        let event = counts_as.unwrap_or(event);
         let changes = said.changes.clone();
         // A look at which nothing was found or said follows from the clock alone: not worth the card's wear.
         if event != Event::Tick || !said.is_empty() {
@@ -246,7 +247,7 @@ impl Keeper {
             Health { watch: Watch::DatabaseError, about: "program".to_owned(), trouble: Some(telling) };
         let event = Event::Health(health);
         let turned = catch_unwind(AssertUnwindSafe(|| turn(&mut self.house, &event, now)));
-        let Ok(Turned { said, wake }) = turned else {
+        let Ok(Turned { said, wake, .. }) = turned else {
             self.as_before_the_fault();
             return Vec::new();
         };

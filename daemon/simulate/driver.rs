@@ -64,7 +64,8 @@ impl Driver {
     pub(super) fn take(&mut self, event: Event, clock: Moment) -> Option<Taken> {
         let event = if self.bug == Some(Bug::SkipDedup) { event } else { self.held.take(event)? };
         let now = self.now(clock);
-        let Turned { said, wake } = turn(&mut self.house, &event, now);
+        let Turned { counts_as, said, wake } = turn(&mut self.house, &event, now);
+        let event = counts_as.unwrap_or(event);
         self.wake = match self.bug {
             Some(Bug::ForgetWake) => self.wake.filter(|wake| *wake > now),
             _ => wake,

@@ -57,7 +57,7 @@ pub(super) fn household(dice: &mut Dice, stretch: &Stretch) -> Household {
     while dice.chance(0.6) && duty.len() < 6 {
         let from = stretch.begins + minutes(dice.between(0.0, 8.0 * 1440.0));
         let until = from + minutes(dice.between(60.0, 4.0 * 1440.0));
-        duty.push(DutySpan { person: pick(dice, &persons).name.clone(), from, until });
+        duty.push(DutySpan { person: pick(dice, &persons).name.clone(), from, until, hand_over: true });
     }
     let gather_seconds = *pick(dice, &[0.0, 30.0, 60.0, 60.0]);
     let home = Home {
@@ -68,7 +68,7 @@ pub(super) fn household(dice: &mut Dice, stretch: &Stretch) -> Household {
         gather_seconds,
         answers: AnswerWays::default(),
     };
-    Household { home, cats, persons, duty }
+    Household { home, cats, persons, duty, rounds: Vec::new() }
 }
 
 fn name(text: &str) -> PersonName {

@@ -394,6 +394,7 @@ impl World {
             person: message.person.clone(),
             via: Via::Button,
             verdict: button.verdict,
+            at: None,
         });
         let at = self.now + minutes(self.dice.wait(self.swarm.answer_minutes));
         if self.faults && self.swarm.answered_twice.is_some_and(|chance| self.dice.chance(chance)) {

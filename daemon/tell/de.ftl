@@ -72,6 +72,10 @@ caution = Eine Erinnerung, kein Medizinprodukt. Sensoren sind für Katzen nicht 
 button-taken = Ich kümmere mich
 button-later = In 30 Min.
 button-sensor-fine = Sensor ist in Ordnung
+button-given = Dosis gegeben
+button-given-too = Ich habe auch gespritzt
+button-meter-low = Messgerät: unter { $level }
+button-meter-fine = Messgerät: { $level } oder mehr
 
 taken =
     .title = { $cat }: { $person } kümmert sich
@@ -155,6 +159,16 @@ low-now-meter =
 low-now-meter-above =
     .title = { $cat }: Sensor tief, Messgerät nicht
     .what = Laut Sensor Blut etwa { $blood } um { $time }, das Messgerät zeigte aber { $check } um { $check_time }. Vorerst gilt das Messgerät.
+    .do = Beobachte { $cat } und miss in 20 Minuten noch einmal. Wirkt { $cat } krank, handle zuerst.
+
+low-now-meter-said =
+    .title = { $cat }: tief laut Messgerät
+    .what = Um { $check_time } hat { $by } mit dem Messgerät weniger als die { $meter_low } des Plans gemessen. Handle jetzt.
+    .do = { $plan }
+
+low-now-meter-above-said =
+    .title = { $cat }: Sensor tief, Messgerät nicht
+    .what = Laut Sensor Blut etwa { $blood } um { $time }, { $by } hat aber { $meter_low } oder mehr gemessen ({ $check_time }). Vorerst gilt das Messgerät.
     .do = Beobachte { $cat } und miss in 20 Minuten noch einmal. Wirkt { $cat } krank, handle zuerst.
 
 low-now-old =
@@ -322,12 +336,59 @@ dose-twice =
 dose-due =
     .title = { $cat }: Dosis fällig
     .what = Die Dosis von { $time } ist fällig und nicht eingetragen. { $state }
-    .do = Trag sie ein, wenn sie gegeben ist.
+    .do = Trag sie ein, wenn du sie gibst: War jemand schneller, erfährst du es sofort.
+
+dose-due-hold =
+    .title = { $cat }: Dosis fällig
+    .what = Die Dosis von { $time } ist fällig und nicht eingetragen. { $state }
+    .do = { $line }
 
 dose-late =
     .title = { $cat }: ist die Dosis gegeben?
     .what = Die Dosis von { $time } ist nicht eingetragen. { $state }
     .do = Wurde sie gegeben, trag sie ein. Wenn nicht, gib sie nicht verspätet oder doppelt ohne das Wort deiner Tierärztin.
+
+dose-given =
+    .title = { $cat }: die Dosis ist gegeben
+    .what = { $person } hat sie um { $time } gegeben.
+
+dose-noted =
+    .title = { $cat }: Dosis eingetragen
+    .what = Deine Dosis von { $time } ist eingetragen.
+
+dose-already =
+    .title = { $cat }: die Dosis ist schon gegeben
+    .what = { $person } hat sie um { $time } gegeben. Gib sie nicht ein zweites Mal.
+    .do = Hast du auch gespritzt, drück den Knopf und ruf die Tierarztpraxis an.
+
+dose-already-you =
+    .title = { $cat }: die Dosis ist schon gegeben
+    .what = Du hast sie um { $time } selbst gegeben. Mehr wurde nicht eingetragen.
+    .do = Hast du ein zweites Mal gespritzt, drück den Knopf und ruf die Tierarztpraxis an.
+
+dose-stale =
+    .title = { $cat }: nichts eingetragen
+    .what = Dieser Knopf gehört zu einer früheren Dosis; welche du meinst, ist nicht klar.
+    .do = Nimm den Knopf der neuesten Nachricht, oder trag die Dosis zu Hause mit ihrer Zeit ein.
+
+hand-over =
+    .title = { $cat }: { $person } übernimmt
+    .what = { $until } { $doses } { $scan } { $state }
+    .do = { $plan }
+
+hand-over-you =
+    .title = { $cat }: du übernimmst
+    .what = { $until } { $doses } { $scan } { $state }
+    .do = { $plan }
+
+hand-over-until = Bis { $time }.
+hand-over-doses = Letzte Dosis { $last }, nächste { $next }.
+hand-over-last = Letzte Dosis { $last }.
+hand-over-next = Nächste Dosis { $next }.
+hand-over-scan = Auslesen vor { $time }.
+hand-over-scan-now = Bitte jetzt auslesen.
+hand-over-state = Blut etwa { $blood } um { $time }.
+somebody = Jemand
 
 dose-state = Blut etwa { $blood } um { $time }, { $trend }.
 dose-state-none = Es gibt keinen frischen Messwert.

@@ -79,6 +79,10 @@ no-longer =
 button-taken = I am on it
 button-later = In 30 min
 button-sensor-fine = Sensor is fine
+button-given = Dose given
+button-given-too = I gave one too
+button-meter-low = Meter: under { $level }
+button-meter-fine = Meter: { $level } or more
 
 taken =
     .title = { $cat }: taken by { $person }
@@ -155,6 +159,16 @@ low-now-meter =
 low-now-meter-above =
     .title = { $cat }: sensor low, meter not
     .what = By the sensor blood is about { $blood } at { $time }, but the meter showed { $check } at { $check_time }. The meter counts for now.
+    .do = Watch { $cat } and check again in 20 minutes. If { $cat } looks unwell, act first.
+
+low-now-meter-said =
+    .title = { $cat }: low by the meter
+    .what = At { $check_time } { $by } measured less than the plan's { $meter_low } with the meter. Act now.
+    .do = { $plan }
+
+low-now-meter-above-said =
+    .title = { $cat }: sensor low, meter not
+    .what = By the sensor blood is about { $blood } at { $time }, but { $by } measured { $meter_low } or more at { $check_time }. The meter counts for now.
     .do = Watch { $cat } and check again in 20 minutes. If { $cat } looks unwell, act first.
 
 low-now-old =
@@ -322,12 +336,59 @@ dose-twice =
 dose-due =
     .title = { $cat }: dose due
     .what = The dose of { $time } is due and not recorded. { $state }
-    .do = Record it when it is given.
+    .do = Record it as you give it: if somebody else was first, you are told at once.
+
+dose-due-hold =
+    .title = { $cat }: dose due
+    .what = The dose of { $time } is due and not recorded. { $state }
+    .do = { $line }
 
 dose-late =
     .title = { $cat }: is the dose given?
     .what = The dose due at { $time } is not recorded. { $state }
     .do = If it was given, record it. If not, do not give it late or double without your vet's word.
+
+dose-given =
+    .title = { $cat }: the dose is given
+    .what = { $person } gave it at { $time }.
+
+dose-noted =
+    .title = { $cat }: dose recorded
+    .what = Your dose of { $time } is recorded.
+
+dose-already =
+    .title = { $cat }: the dose was given already
+    .what = { $person } gave it at { $time }. Do not give it a second time.
+    .do = If you have injected too, press the button, and call your vet.
+
+dose-already-you =
+    .title = { $cat }: the dose was given already
+    .what = You gave it yourself at { $time }. Nothing more was recorded.
+    .do = If you have injected a second time, press the button, and call your vet.
+
+dose-stale =
+    .title = { $cat }: nothing was recorded
+    .what = That button belongs to an earlier dose, so which one you mean is not clear.
+    .do = Use the button of the newest message, or record the dose with its time at home.
+
+hand-over =
+    .title = { $cat }: { $person } takes over
+    .what = { $until } { $doses } { $scan } { $state }
+    .do = { $plan }
+
+hand-over-you =
+    .title = { $cat }: you take over
+    .what = { $until } { $doses } { $scan } { $state }
+    .do = { $plan }
+
+hand-over-until = Until { $time }.
+hand-over-doses = Last dose { $last }, next { $next }.
+hand-over-last = Last dose { $last }.
+hand-over-next = Next dose { $next }.
+hand-over-scan = Scan before { $time }.
+hand-over-scan-now = Please scan now.
+hand-over-state = Blood about { $blood } at { $time }.
+somebody = Somebody
 
 dose-state = Blood about { $blood } at { $time }, { $trend }.
 dose-state-none = There is no fresh reading.

@@ -72,6 +72,10 @@ caution = Un rappel, pas un dispositif médical. Les capteurs ne sont pas homolo
 button-taken = Je m'en occupe
 button-later = Dans 30 min
 button-sensor-fine = Le capteur va bien
+button-given = Dose donnée
+button-given-too = J'ai injecté aussi
+button-meter-low = Lecteur : sous { $level }
+button-meter-fine = Lecteur : { $level } ou plus
 
 taken =
     .title = { $cat } : { $person } s'en occupe
@@ -155,6 +159,16 @@ low-now-meter =
 low-now-meter-above =
     .title = { $cat } : capteur bas, lecteur non
     .what = Selon le capteur, sang environ { $blood } à { $time }, mais le lecteur indiquait { $check } à { $check_time }. Le lecteur compte pour l'instant.
+    .do = Surveillez { $cat } et mesurez encore dans 20 minutes. Si { $cat } semble mal, agissez d'abord.
+
+low-now-meter-said =
+    .title = { $cat } : bas selon le lecteur
+    .what = À { $check_time }, { $by } a mesuré moins que les { $meter_low } du plan avec le lecteur. Agissez maintenant.
+    .do = { $plan }
+
+low-now-meter-above-said =
+    .title = { $cat } : capteur bas, lecteur non
+    .what = Selon le capteur, sang environ { $blood } à { $time }, mais { $by } a mesuré { $meter_low } ou plus à { $check_time }. Le lecteur compte pour l'instant.
     .do = Surveillez { $cat } et mesurez encore dans 20 minutes. Si { $cat } semble mal, agissez d'abord.
 
 low-now-old =
@@ -322,12 +336,59 @@ dose-twice =
 dose-due =
     .title = { $cat } : dose à donner
     .what = La dose de { $time } est due et pas notée. { $state }
-    .do = Notez-la quand elle est donnée.
+    .do = Notez-la en la donnant : si quelqu'un l'a déjà fait, vous le saurez aussitôt.
+
+dose-due-hold =
+    .title = { $cat } : dose à donner
+    .what = La dose de { $time } est due et pas notée. { $state }
+    .do = { $line }
 
 dose-late =
     .title = { $cat } : la dose est-elle donnée ?
     .what = La dose de { $time } n'est pas notée. { $state }
     .do = Si elle a été donnée, notez-la. Sinon, ne la donnez ni en retard ni en double sans l'accord de votre vétérinaire.
+
+dose-given =
+    .title = { $cat } : la dose est donnée
+    .what = { $person } l'a donnée à { $time }.
+
+dose-noted =
+    .title = { $cat } : dose notée
+    .what = Votre dose de { $time } est notée.
+
+dose-already =
+    .title = { $cat } : la dose est déjà donnée
+    .what = { $person } l'a donnée à { $time }. Ne la donnez pas une deuxième fois.
+    .do = Si vous avez injecté aussi, appuyez sur le bouton et appelez votre vétérinaire.
+
+dose-already-you =
+    .title = { $cat } : la dose est déjà donnée
+    .what = Vous l'avez donnée vous-même à { $time }. Rien d'autre n'a été noté.
+    .do = Si vous avez injecté une deuxième fois, appuyez sur le bouton et appelez votre vétérinaire.
+
+dose-stale =
+    .title = { $cat } : rien n'a été noté
+    .what = Ce bouton est celui d'une dose passée ; on ne sait pas laquelle vous voulez dire.
+    .do = Utilisez le bouton du message le plus récent, ou notez la dose avec son heure à la maison.
+
+hand-over =
+    .title = { $cat } : { $person } prend le relais
+    .what = { $until } { $doses } { $scan } { $state }
+    .do = { $plan }
+
+hand-over-you =
+    .title = { $cat } : vous prenez le relais
+    .what = { $until } { $doses } { $scan } { $state }
+    .do = { $plan }
+
+hand-over-until = Jusqu'à { $time }.
+hand-over-doses = Dernière dose { $last }, prochaine { $next }.
+hand-over-last = Dernière dose { $last }.
+hand-over-next = Prochaine dose { $next }.
+hand-over-scan = Scanner avant { $time }.
+hand-over-scan-now = Veuillez scanner maintenant.
+hand-over-state = Sang environ { $blood } à { $time }.
+somebody = Quelqu'un
 
 dose-state = Sang environ { $blood } à { $time }, { $trend }.
 dose-state-none = Il n'y a pas de mesure récente.

@@ -62,6 +62,12 @@ impl<'a> Reader<'a> {
         phrase(self.language, key, None, &fluent).unwrap_or_else(|| key.to_owned())
     }
 
+    /// A phrase of the catalogue with one level in it, as `level`.
+    #[must_use]
+    pub fn phrase_with_level(&self, key: &str, mg_dl: f64) -> String {
+        self.phrase(key, &[("level", self.level(mg_dl).into())])
+    }
+
     /// A number with so many decimals, with the language's decimal sign.
     #[must_use]
     pub fn number(&self, number: f64, decimals: usize) -> String {

@@ -6,7 +6,6 @@ mod holding;
 mod house;
 pub mod planner;
 mod rules;
-pub mod schedule;
 mod see;
 mod set_back;
 mod state;
@@ -14,6 +13,6 @@ mod step;
 
 pub use gaps::{Gap, completeness};
 pub use house::HouseState;
-pub use see::{Night, See};
-pub use state::{CatState, Memory, Wear};
+pub use see::{Night, OnHand, See, who};
+pub use state::{CatState, Memory, MeterWord, Wear};
 pub use step::{Place, step};

@@ -3,7 +3,7 @@
 use super::state::CatState;
 use crate::glucose::Estimate;
 use crate::words::{
-    Arg, Basis, CatSettings, Event, Home, Moment, Reading, SensorKind, Span, Telling, minutes,
+    Arg, Basis, CatSettings, Event, Home, Moment, PersonName, Reading, SensorKind, Span, Telling, minutes,
 };
 
 /// The hours in which the person on duty sleeps: those that hold now, or the next ones.
@@ -13,6 +13,23 @@ pub struct Night {
     pub from: Moment,
     /// They end.
     pub until: Moment,
+}
+
+/// Who has the cat now.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OnHand<'a> {
+    /// Who.
+    pub person: &'a PersonName,
+    /// Until when, as far as that is fixed.
+    pub until: Option<Moment>,
+    /// Whether the household is told when this duty begins and ends.
+    pub tell: bool,
+}
+
+/// Whoever did something, in the recorder's words: a person of the household is shown by the name they go by.
+#[must_use]
+pub fn who(by: &str) -> Arg {
+    PersonName::new(by).map_or_else(|_| Arg::Text(by.to_owned()), Arg::Person)
 }
 
 /// One cat as a rule sees it.
@@ -30,6 +47,8 @@ pub struct See<'a> {
     pub night: Option<Night>,
     /// Whether the person on duty can do a meter check.
     pub meter: bool,
+    /// Who has the cat.
+    pub duty: OnHand<'a>,
     /// The present.
     pub now: Moment,
 }
@@ -114,7 +133,7 @@ impl See<'_> {
             return telling;
         };
         telling
-            .with("blood", Arg::Glucose(estimate.blood))
+            .with("blood", Arg::Glucose(estimate.blood.max(SHOWN_MIN)))
             .with("trend", Arg::Rate(estimate.rate_per_min))
             .with("value", Arg::Value(newest.value))
             .with("time", Arg::Time(newest.measured_at))
@@ -176,9 +195,20 @@ impl See<'_> {
         }
     }
 
+    /// When the scan window closes; `None` where nothing has to be scanned.
+    #[must_use]
+    pub fn window_closes(&self) -> Option<Moment> {
+        let newest = self.state.newest.filter(|_| self.scanned() && !self.wear_over())?;
+        Some(newest.measured_at + minutes(self.settings.sensor.memory_hours * 60.0))
+    }
+
     /// The request for a meter check, if the person on duty can do one.
     #[must_use]
     pub fn meter_phrase(&self) -> Arg {
         Arg::Word(if self.meter { "ask-meter" } else { "no-meter" }.into())
     }
 }
+
+/// mg/dL: far under every sensor's range and every plan's limits an estimate is a guess, and no number under this one
+/// would make anybody act otherwise.
+const SHOWN_MIN: f64 = 20.0;

@@ -29,6 +29,7 @@ impl CatState {
         step.move_all(self.doses.iter_mut().map(|dose| &mut dose.given_at));
         self.doses.sort_by_key(|dose| dose.given_at);
         step.move_all(self.meter.iter_mut().map(|check| &mut check.measured_at));
+        step.move_all(self.meter_word.iter_mut().map(|word| &mut word.at));
         if let Some(gap) = &mut self.gap {
             step.move_all([&mut gap.from, &mut gap.until]);
         }
@@ -39,6 +40,7 @@ impl CatState {
         step.move_all(
             memory.high_since.iter_mut().chain(&mut memory.scan_again).chain(&mut memory.future_came),
         );
+        step.move_all(memory.handed_over.iter_mut().map(|(_, _, at)| at));
         step.move_all(memory.conflict.iter_mut().map(|(at, ..)| at));
         self.open.values_mut().for_each(|finding| finding_back(finding, step));
         self.wake = None;

@@ -7,8 +7,8 @@ use serde::{Deserialize, Serialize};
 use super::gaps::Gap;
 use crate::glucose::Tracker;
 use crate::words::{
-    Batch, CatSettings, Dose, Event, Finding, MeterCheck, Moment, Reading, ReadingKind, SensorEvent,
-    Severity, Watch, minutes,
+    Answer, Batch, CatSettings, Dose, Event, Finding, MeterCheck, Moment, PersonName, Reading, ReadingKind,
+    SensorEvent, Severity, Verdict, Watch, minutes,
 };
 
 /// One sensor's time on the cat.
@@ -36,6 +36,17 @@ pub struct Scan {
     pub newest: Option<Moment>,
 }
 
+/// What somebody said a meter check came to, without its value.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MeterWord {
+    /// When they said so.
+    pub at: Moment,
+    /// Whether it was under the plan's meter limit.
+    pub low: bool,
+    /// Who.
+    pub by: PersonName,
+}
+
 /// What single rules must remember between looks.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Memory {
@@ -55,6 +66,12 @@ pub struct Memory {
     /// Readings dated in the future, by time: they are judged once their time has come.
     #[serde(default)]
     pub ahead: Vec<Reading>,
+    /// Who had the cat at the last look, and whether changes of that duty are told.
+    #[serde(default)]
+    pub holder: Option<(PersonName, bool)>,
+    /// The last change of hands: from whom to whom, and when.
+    #[serde(default)]
+    pub handed_over: Option<(PersonName, PersonName, Moment)>,
     /// The last reading that contradicted a held one: when it came, how many, the first of them.
     pub conflict: Option<(Moment, u32, crate::words::Conflict, String)>,
 }
@@ -78,6 +95,9 @@ pub struct CatState {
     pub doses: Vec<Dose>,
     /// The last meter check.
     pub meter: Option<MeterCheck>,
+    /// What somebody said of a meter check last.
+    #[serde(default)]
+    pub meter_word: Option<MeterWord>,
     /// Unused sensors.
     pub spares: Option<u32>,
     /// When they were counted last.
@@ -107,6 +127,7 @@ impl CatState {
             bridge: None,
             doses: Vec::new(),
             meter: None,
+            meter_word: None,
             spares: None,
             spares_at: None,
             gap: None,
@@ -136,8 +157,8 @@ impl CatState {
                     self.bridge = Some((*online, now));
                 }
             }
+            Event::Answer(answer) => self.word(answer, now),
             Event::Note(_)
-            | Event::Answer(_)
             | Event::Refused { .. }
             | Event::Outcome { .. }
             | Event::Health(_)
@@ -228,6 +249,14 @@ impl CatState {
         self.tracker.meter(check);
         if self.meter.as_ref().is_none_or(|held| held.measured_at <= check.measured_at) {
             self.meter = Some(check.clone());
+        }
+    }
+
+    fn word(&mut self, answer: &Answer, now: Moment) {
+        if let Verdict::MeterLow | Verdict::MeterFine = answer.verdict {
+            let low = answer.verdict == Verdict::MeterLow;
+            let at = answer.at.unwrap_or(now).min(now);
+            self.meter_word = Some(MeterWord { at, low, by: answer.person.clone() });
         }
     }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::holding::{Holding, Ruling};
 use super::rules;
-use super::see::{Night, See};
+use super::see::{Night, OnHand, See};
 use super::state::CatState;
 use crate::words::{Became, CatName, CatSettings, Change, Event, Finding, FindingId, Home, Moment, Watch};
 
@@ -19,11 +19,18 @@ pub struct Place<'a> {
     pub night: Option<Night>,
     /// Whether that person can do a meter check.
     pub meter: bool,
+    /// Who has the cat.
+    pub duty: OnHand<'a>,
 }
 
 /// Takes `event` in, asks every rule, and says what changed. Sets the cat's `wake`.
 pub fn step(cat: &mut CatState, place: Place<'_>, event: &Event, now: Moment) -> Vec<Change> {
-    let own = event.cat() == Some(&place.settings.name) || matches!(event, Event::Household { .. });
+    let name = &place.settings.name;
+    let own = match event {
+        Event::Household { .. } => true,
+        Event::Answer(answer) => answer.finding.as_ref().is_some_and(|id| id.is_of(name)),
+        event => event.cat() == Some(name),
+    };
     let event = if own { event } else { &Event::Tick };
     cat.take(place.settings, event, now);
     let mut changes = Vec::new();
@@ -37,6 +44,7 @@ pub fn step(cat: &mut CatState, place: Place<'_>, event: &Event, now: Moment) ->
             event,
             night: place.night,
             meter: place.meter,
+            duty: place.duty,
             now,
         };
         let ruling = rule(&see, &mut memory);

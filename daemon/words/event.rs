@@ -74,6 +74,14 @@ pub enum Verdict {
     SensorFine,
     /// "Ask me again in half an hour."
     Later,
+    /// "I give the dose now." Counts as a dose unless one is recorded already.
+    Given,
+    /// "I have given a dose as well, though one was recorded already."
+    GivenToo,
+    /// "The meter shows less than the plan's meter limit."
+    MeterLow,
+    /// "The meter shows the plan's meter limit or more."
+    MeterFine,
 }
 
 /// A person has taken a finding on.
@@ -88,6 +96,9 @@ pub struct Answer {
     pub via: Via,
     /// What they say.
     pub verdict: Verdict,
+    /// When they said it, if the door knows; else when it came.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<Moment>,
 }
 
 /// One trouble of the daemon itself, begun or over.

@@ -86,6 +86,8 @@ watches! {
     DoseTwice = "dose-twice",
     /// A dose is due soon; this is where glucose stands.
     BeforeDose = "before-dose",
+    /// The cat has changed hands.
+    HandOver = "hand-over",
     /// A file, or part of one, could not be read.
     FileRejected = "file-rejected",
     /// A source cannot be reached or refuses the daemon.
@@ -117,6 +119,19 @@ impl FindingId {
         let cat = cat.map_or("house", CatName::as_str);
         let colon = if about.is_empty() { "" } else { ":" };
         Self(format!("{cat}/{watch}{colon}{about}/{}", opened_at.millis() / 1000))
+    }
+
+    /// Whether it is about this cat.
+    #[must_use]
+    pub fn is_of(&self, cat: &CatName) -> bool {
+        self.0.split('/').next() == Some(cat.as_str())
+    }
+
+    /// When it opened, to the second; `None` if the text is no id of ours.
+    #[must_use]
+    pub fn opened_at(&self) -> Option<Moment> {
+        let seconds: i64 = self.0.rsplit('/').next()?.parse().ok()?;
+        Some(Moment::from_millis(seconds.checked_mul(1000)?))
     }
 
     /// The watch that holds it; `None` if the text is no id of ours.
@@ -212,6 +227,8 @@ pub enum Audience {
     Everyone,
     /// Whoever keeps the daemon.
     Owner,
+    /// The persons whom the telling names.
+    Named,
 }
 
 /// What a watch currently holds true.

@@ -1,6 +1,6 @@
 //! The settings that the pure rooms work by, checked once by `config` and journaled when they change.
 
-use chrono::NaiveTime;
+use chrono::{NaiveTime, Weekday};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
@@ -215,6 +215,59 @@ pub struct DutySpan {
     pub from: Moment,
     /// Until when.
     pub until: Moment,
+    /// Whether both are told when the cat changes hands.
+    #[serde(default = "yes", skip_serializing_if = "is_yes")]
+    pub hand_over: bool,
+}
+
+fn yes() -> bool {
+    true
+}
+
+fn is_yes(value: &bool) -> bool {
+    *value
+}
+
+/// Hours that come round again and again, on the clock of the house.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RoundHours {
+    /// On days of the week.
+    Weekly {
+        /// On which days they begin.
+        days: Vec<Weekday>,
+        /// They begin.
+        from: NaiveTime,
+        /// They end.
+        until: NaiveTime,
+        /// Midnights in between.
+        nights: u8,
+    },
+    /// By a cron expression.
+    Cron {
+        /// When they begin: six fields, seconds first.
+        starts: String,
+        /// How long they last, hours.
+        hours: f64,
+    },
+}
+
+/// Somebody has the cat again and again at the same hours.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DutyRound {
+    /// Who.
+    pub person: PersonName,
+    /// At which hours.
+    pub hours: RoundHours,
+    /// Not before this.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<Moment>,
+    /// Not after this.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub until: Option<Moment>,
+    /// Whether both are told each time the cat changes hands.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub hand_over: bool,
 }
 
 /// Everything the pure rooms are told about the household.
@@ -228,6 +281,9 @@ pub struct Household {
     pub persons: Vec<Person>,
     /// Who has the cat when.
     pub duty: Vec<DutySpan>,
+    /// Who has the cat week by week, where no span of `duty` holds.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rounds: Vec<DutyRound>,
 }
 
 impl Household {

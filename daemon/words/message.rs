@@ -34,6 +34,8 @@ pub enum Reason {
     Returned,
     /// Somebody else has taken it on.
     Taken,
+    /// What a button of this person's came to.
+    Noted,
     /// It is over.
     Over,
     /// What could not be said in time, in one message.

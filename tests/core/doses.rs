@@ -1,8 +1,8 @@
 //! Doses: never two by mistake.
 
-use lowtide::words::{Reason, Severity, Verdict, Watch, minutes};
+use lowtide::words::{Answer, Event, FindingId, Reason, Severity, Verdict, Via, Watch, minutes};
 
-use crate::household::{at, household};
+use crate::household::{at, household, name};
 use crate::world::World;
 
 const NOON: &str = "2026-06-10T10:00:00Z";
@@ -99,4 +99,99 @@ fn a_third_dose_is_news_even_after_an_answer() {
     world.forget();
     world.dose(at(NOON) + minutes(5.0), "Hazel");
     assert!(world.last("rowan").text.contains("by Hazel"), "{}", world.story());
+}
+
+/// At seven in the evening a dose is due; gives the finding that the button speaks of.
+fn due_now() -> (World, FindingId) {
+    let mut world = scheduled(240.0);
+    world.stream_levels(&[240.0; 2]);
+    let told = world.carried.iter().rfind(|c| c.message.title == "Pepper: dose due").unwrap();
+    let button = &told.message.buttons[0];
+    assert_eq!((button.label.as_str(), button.verdict), ("Dose given", Verdict::Given), "{}", world.story());
+    let finding = button.finding.clone();
+    world.forget();
+    (world, finding)
+}
+
+fn press(world: &mut World, who: &str, verdict: Verdict, finding: &FindingId) {
+    let finding = Some(finding.clone());
+    world.event(Event::Answer(Answer { finding, person: name(who), via: Via::Button, verdict, at: None }));
+}
+
+#[test]
+fn the_first_press_is_the_dose_and_the_second_is_stopped() {
+    let (mut world, finding) = due_now();
+    press(&mut world, "rowan", Verdict::Given, &finding);
+    assert!(!world.holds(Watch::DoseDue), "{}", world.story());
+    let noted = world.last("rowan");
+    assert_eq!((noted.reason, noted.title.as_str()), (Reason::Noted, "Pepper: dose recorded"));
+    let over = world.heard("olive");
+    assert!(over.is_empty(), "gathers for a minute");
+    world.pass(2.0);
+    let over = world.last("olive");
+    assert_eq!(
+        (over.reason, over.text.as_str()),
+        (Reason::Over, "Rowan gave it at 19:30."),
+        "{}",
+        world.story()
+    );
+
+    world.forget();
+    press(&mut world, "olive", Verdict::Given, &finding);
+    let stopped = world.last("olive").clone();
+    assert_eq!(stopped.reason, Reason::Noted);
+    assert_eq!(stopped.severity, Severity::Warning);
+    assert!(
+        stopped.text.starts_with("Rowan gave it at 19:30. Do not give it a second time."),
+        "{}",
+        stopped.text
+    );
+    assert_eq!(world.heard("olive").len(), 1);
+    assert_eq!(world.heard("rowan").len() + world.heard("hazel").len(), 0);
+    assert!(!world.holds(Watch::DoseTwice), "nothing more is recorded");
+    let doses = world.journal.iter().filter(|(_, event, _)| matches!(event, Event::Dose(_))).count();
+    assert_eq!(doses, 2, "that of the morning, and Rowan's");
+
+    // If the second injection has happened all the same, it is said to everyone.
+    world.forget();
+    press(&mut world, "olive", stopped.buttons[0].verdict, &stopped.buttons[0].finding);
+    assert_eq!(world.held(Watch::DoseTwice).unwrap().1, Severity::Critical, "{}", world.story());
+    for who in ["olive", "rowan", "hazel"] {
+        let told = world.heard(who).into_iter().find(|c| c.message.severity == Severity::Critical);
+        assert!(told.unwrap().message.text.contains("by Olive"), "{}", world.story());
+    }
+}
+
+#[test]
+fn a_button_of_a_dose_long_past_records_nothing() {
+    let (mut world, finding) = due_now();
+    world.pass(11.0 * 60.0);
+    world.forget();
+    press(&mut world, "olive", Verdict::Given, &finding);
+    assert_eq!(world.last("olive").title, "Pepper: nothing was recorded", "{}", world.story());
+    assert!(world.last("olive").buttons.is_empty() || world.last("olive").reason == Reason::Noted);
+    let doses = world.journal.iter().filter(|(_, event, _)| matches!(event, Event::Dose(_))).count();
+    assert_eq!(doses, 1, "only that of the morning before");
+}
+
+#[test]
+fn a_press_by_a_stranger_or_about_something_else_is_no_dose() {
+    let (mut world, finding) = due_now();
+    press(&mut world, "stranger", Verdict::Given, &finding);
+    let low = FindingId(finding.0.replace("dose-due", "low-now"));
+    press(&mut world, "olive", Verdict::Given, &low);
+    let other = FindingId(finding.0.replace("pepper", "salt"));
+    press(&mut world, "olive", Verdict::Given, &other);
+    assert!(world.holds(Watch::DoseDue) && world.carried.is_empty(), "{}", world.story());
+}
+
+#[test]
+fn where_the_plan_says_not_to_inject_the_message_does_too() {
+    let mut world = scheduled(130.0);
+    world.stream_levels(&[130.0; 2]);
+    let before = world.carried.iter().find(|c| c.message.title.contains("dose due at 19:00")).unwrap();
+    assert!(before.message.buttons.iter().all(|b| b.verdict != Verdict::Given));
+    let due = world.carried.iter().rfind(|c| c.message.title == "Pepper: dose due").unwrap();
+    assert!(due.message.text.contains("do not inject, call your vet (555 0100)"), "{}", due.message.text);
+    assert!(!due.message.text.contains("as you give it"), "{}", due.message.text);
 }

@@ -88,6 +88,7 @@ pub(crate) fn household() -> Household {
         cats: vec![pepper()],
         persons: vec![person("Olive"), person("Rowan"), person("Hazel")],
         duty: Vec::new(),
+        rounds: Vec::new(),
     }
 }
 
@@ -100,5 +101,5 @@ pub(crate) fn streaming() -> Household {
 
 /// `who` has the cat from `from` to `until`.
 pub(crate) fn duty(who: &str, from: &str, until: &str) -> DutySpan {
-    DutySpan { person: name(who), from: at(from), until: at(until) }
+    DutySpan { person: name(who), from: at(from), until: at(until), hand_over: false }
 }

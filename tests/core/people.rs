@@ -1,8 +1,12 @@
 //! Who hears what, when, and how often: escalation, quiet hours, answers, hand-overs.
 
-use lowtide::words::{Answer, Event, FindingId, Reason, Severity, Value, Verdict, Via, Watch, minutes};
+use lowtide::duty::{duty_changes, on_duty};
+use lowtide::words::{
+    Answer, DutyRound, DutySpan, Event, FindingId, Household, Reason, Severity, Value, Verdict, Via, Watch,
+    minutes,
+};
 
-use crate::household::{at, duty, name, quiet, streaming};
+use crate::household::{at, duty, household, name, quiet, streaming};
 use crate::world::{Mood, World};
 
 const NOON: &str = "2026-06-10T10:00:00Z";
@@ -86,8 +90,13 @@ fn a_late_second_or_unknown_answer_changes_nothing() {
     world.answer("rowan", Verdict::Taken);
     world.answer("stranger", Verdict::Taken);
     let unknown = Some(FindingId("pepper/low-now/1".into()));
-    let answer =
-        Answer { finding: unknown, person: name("olive"), via: Via::Button, verdict: Verdict::Taken };
+    let answer = Answer {
+        finding: unknown,
+        person: name("olive"),
+        via: Via::Button,
+        verdict: Verdict::Taken,
+        at: None,
+    };
     world.event(Event::Answer(answer));
     assert_eq!(serde_json::to_value(&world.house.ledger).unwrap(), before);
     assert_eq!(world.said.len(), said);
@@ -97,8 +106,13 @@ fn a_late_second_or_unknown_answer_changes_nothing() {
 fn a_stranger_cannot_silence_an_alarm() {
     let mut world = danger(NOON);
     let open = world.house.open().iter().find(|f| f.watch == Watch::LowNow).unwrap().id.clone();
-    let answer =
-        Answer { finding: Some(open), person: name("stranger"), via: Via::Mqtt, verdict: Verdict::Taken };
+    let answer = Answer {
+        finding: Some(open),
+        person: name("stranger"),
+        via: Via::Mqtt,
+        verdict: Verdict::Taken,
+        at: None,
+    };
     world.event(Event::Answer(answer));
     world.pass(10.0);
     assert_eq!(world.last("olive").reason, Reason::Repeat, "{}", world.story());
@@ -112,7 +126,10 @@ fn a_critical_cannot_be_put_off_and_a_warning_put_off_comes_back() {
     world.pass(10.0);
     assert_eq!(world.last("olive").reason, Reason::Repeat);
 
-    let mut world = World::new(streaming(), at(NOON));
+    let mut settings = streaming();
+    // Who has a meter is asked for its word instead.
+    settings.persons[0].meter = false;
+    let mut world = World::new(settings, at(NOON));
     world.stream_levels(&[66.0, 66.0, 66.0, 66.0]);
     assert!(world.last("olive").buttons.iter().any(|button| button.verdict == Verdict::Later));
     world.answer("olive", Verdict::Later);
@@ -242,4 +259,134 @@ fn a_private_person_keeps_values_off_the_lock_screen() {
     let message = world.last("olive");
     assert!(!message.text.contains("mg/dL") && !message.title.contains("mg/dL"), "{}", message.text);
     assert!(message.more.join(" ").contains("mg/dL"));
+}
+
+/// The roster of a household in which Rowan has the cat on weekdays from seven to seven, Vienna time.
+fn weekly(hand_over: bool) -> Household {
+    let hours = lowtide::almanac::read_hours("Mon-Fri 07:00-19:00").unwrap();
+    let mut settings = streaming();
+    let round = DutyRound { person: name("rowan"), hours, from: None, until: None, hand_over };
+    settings.rounds = vec![round];
+    settings
+}
+
+#[test]
+fn weekly_hours_say_who_is_told() {
+    // 10 June 2026 is a Wednesday.
+    for (time, who) in [
+        ("2026-06-10T04:59:59Z", "olive"),
+        ("2026-06-10T05:00:00Z", "rowan"),
+        ("2026-06-10T16:59:59Z", "rowan"),
+        ("2026-06-10T17:00:00Z", "olive"),
+        ("2026-06-13T10:00:00Z", "olive"),
+    ] {
+        assert_eq!(on_duty(&weekly(false), at(time)).as_str(), who, "{time}");
+    }
+    // A holiday with dates goes before the weekly hours.
+    let mut settings = weekly(false);
+    settings.duty = vec![duty("hazel", "2026-06-10T00:00:00Z", "2026-06-12T00:00:00Z")];
+    assert_eq!(on_duty(&settings, at("2026-06-10T10:00:00Z")).as_str(), "hazel");
+    let changes: Vec<String> = duty_changes(&settings, at("2026-06-11T10:00:00Z"))
+        .iter()
+        .map(|(at, who)| format!("{at} {who}"))
+        .collect();
+    assert_eq!(
+        changes[..3],
+        ["2026-06-12T00:00:00Z olive", "2026-06-12T05:00:00Z rowan", "2026-06-12T17:00:00Z olive"]
+    );
+}
+
+#[test]
+fn when_the_cat_changes_hands_both_are_told_what_they_need() {
+    let mut settings = household();
+    settings.cats[0].doses.times = vec!["07:00".into(), "19:00".into()];
+    settings.duty =
+        vec![DutySpan { hand_over: true, ..duty("rowan", "2026-06-10T11:00:00Z", "2026-06-14T10:00:00Z") }];
+    let mut world = World::new(settings, at("2026-06-10T09:00:00Z"));
+    world.dose(at("2026-06-10T05:05:00Z"), "olive");
+    world.pass(110.0);
+    world.scan_back(300.0, |_| 160.0);
+    world.forget();
+    world.pass(15.0);
+    let (mine, theirs) = (world.last("rowan"), world.last("olive"));
+    assert_eq!(mine.title, "Pepper: you take over");
+    assert_eq!(theirs.title, "Pepper: Rowan takes over");
+    let text = "Until 12:00 on Sun 14 Jun. Last dose 07:05, next 19:00. Scan before 20:50. Blood about 160 mg/dL at 12:50.";
+    assert!(mine.text.starts_with(text), "{}", mine.text);
+    assert!(mine.text.contains("Rub honey on the gums") && mine.text.contains("555 0100"), "{}", mine.text);
+    assert_eq!(mine.text, theirs.text);
+    assert!(world.heard("hazel").is_empty());
+
+    // And back again.
+    world.until(at("2026-06-14T09:59:00Z"));
+    world.forget();
+    world.pass(5.0);
+    // What holds is told to whoever takes over, in the same message.
+    let back =
+        world.heard("olive").iter().filter(|c| c.message.text.contains("Pepper: you take over")).count();
+    assert_eq!(back, 1, "{}", world.story());
+    assert!(
+        world.heard("rowan").iter().any(|c| c.message.title == "Pepper: Olive takes over"),
+        "{}",
+        world.story()
+    );
+}
+
+#[test]
+fn what_comes_round_each_day_is_only_told_where_it_is_asked_for() {
+    for told in [false, true] {
+        let mut world = World::new(weekly(told), at("2026-06-10T04:00:00Z"));
+        world.pass(14.0 * 60.0);
+        let texts = world.carried.iter().filter(|c| c.message.title.contains("take")).count();
+        assert_eq!(texts, if told { 4 } else { 0 }, "{}", world.story());
+    }
+}
+
+#[test]
+fn who_answers_second_hears_who_was_first() {
+    let mut world = danger(NOON);
+    world.pass(11.0);
+    world.answer("rowan", Verdict::Taken);
+    world.forget();
+    world.answer("olive", Verdict::Taken);
+    let told = world.last("olive");
+    assert_eq!(told.reason, Reason::Taken, "{}", world.story());
+    assert!(told.text.starts_with("Rowan is looking after it since 12:11"), "{}", told.text);
+    assert_eq!(world.carried.len(), 1);
+}
+
+#[test]
+fn a_word_of_the_meter_settles_a_low() {
+    let low = |world: &World| {
+        let button = |verdict| {
+            let buttons = &world.last("olive").buttons;
+            buttons.iter().find(|b| b.verdict == verdict).unwrap().clone()
+        };
+        (button(Verdict::MeterLow), button(Verdict::MeterFine))
+    };
+    let mut world = World::new(streaming(), at(NOON));
+    world.stream_levels(&[66.0, 66.0]);
+    let (under, fine) = low(&world);
+    assert_eq!(
+        (under.label.as_str(), fine.label.as_str()),
+        ("Meter: under 60 mg/dL", "Meter: 60 mg/dL or more")
+    );
+    let answer = |verdict| {
+        Event::Answer(Answer {
+            finding: Some(under.finding.clone()),
+            person: name("olive"),
+            via: Via::Button,
+            verdict,
+            at: None,
+        })
+    };
+    world.event(answer(Verdict::MeterFine));
+    assert_eq!(world.held(Watch::LowNow).unwrap(), ("low-now-meter-above-said".into(), Severity::Notice));
+    world.event(answer(Verdict::MeterLow));
+    assert_eq!(
+        world.held(Watch::LowNow).unwrap(),
+        ("low-now-meter-said".into(), Severity::Critical),
+        "{}",
+        world.story()
+    );
 }

@@ -119,8 +119,12 @@ fn drawn(seed: u8, start: Moment) -> Household {
         household.cats[0].doses.times = vec!["07:00".into(), "0 0 19 * * *".into()];
     }
     if seed & 64 == 64 {
-        let span =
-            DutySpan { person: name("rowan"), from: start + minutes(300.0), until: start + minutes(1700.0) };
+        let span = DutySpan {
+            person: name("rowan"),
+            from: start + minutes(300.0),
+            until: start + minutes(1700.0),
+            hand_over: false,
+        };
         household.duty = vec![span];
     }
     if seed & 128 == 128 {
@@ -186,7 +190,7 @@ fn apply(world: &mut World, op: &Op, start: Moment) {
         Op::Bridge(online) => world.event(Event::Bridge { cat: cat(), online: *online }),
         Op::Answer { who, verdict } => {
             let person = name(PEOPLE[usize::from(*who)]);
-            let answer = Answer { finding: None, person, via: Via::Button, verdict: *verdict };
+            let answer = Answer { finding: None, person, via: Via::Button, verdict: *verdict, at: None };
             world.event(Event::Answer(answer));
         }
         Op::Mood { address, mood } => {

@@ -87,6 +87,7 @@ impl World {
 
     fn turn(&mut self, event: Event) {
         let turned = turn(&mut self.house, &event, self.now);
+        let event = turned.counts_as.clone().unwrap_or(event);
         assert!(turned.wake.is_none_or(|wake| wake > self.now), "{} wakes at {:?}", self.now, turned.wake);
         self.wake = turned.wake;
         for change in &turned.said.changes {
@@ -217,7 +218,13 @@ impl World {
 
     /// Somebody answers everything they were told.
     pub(crate) fn answer(&mut self, who: &str, verdict: Verdict) {
-        self.event(Event::Answer(Answer { finding: None, person: name(who), via: Via::Button, verdict }));
+        self.event(Event::Answer(Answer {
+            finding: None,
+            person: name(who),
+            via: Via::Button,
+            verdict,
+            at: None,
+        }));
     }
 
     /// Whether a watch holds something now.

@@ -49,7 +49,7 @@ pub(crate) fn events() -> Vec<Event> {
             by: Some("Ülkü".into()),
         }),
         Event::Bridge { cat, online: true },
-        Event::Answer(Answer { finding: None, person, via: Via::Button, verdict: Verdict::Taken }),
+        Event::Answer(Answer { finding: None, person, via: Via::Button, verdict: Verdict::Taken, at: None }),
         Event::Outcome {
             parcel: Parcel { message: MessageId("m-1".into()), channel: channel.clone(), attempt: 1 },
             outcome: Outcome::Later { why: "busy".into(), retry_after_seconds: Some(30) },

@@ -183,6 +183,9 @@ fn every_setting_that_the_example_leaves_out_is_right_too() {
     let mut whole = examined.config.unwrap();
     // Follows from the reply topic, which the example leaves out.
     assert!(std::mem::take(&mut whole.household.home.answers.buttons));
+    // A second duty is shown, not usual.
+    let rounds = std::mem::take(&mut whole.household.rounds);
+    assert_eq!((rounds.len(), rounds[0].hand_over), (1, false));
     assert_eq!(whole.household, usual.household);
     assert_eq!((whole.layouts.len(), usual.layouts.len()), (1, 0));
     assert_eq!(whole.folder.unwrap().rescan, usual.folder.unwrap().rescan);

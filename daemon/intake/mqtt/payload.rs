@@ -198,11 +198,15 @@ fn answer(arrived: Arrived<'_>) -> Said {
         // It may be hours old, and must not silence what has begun since.
         return Said::wrong("the answer waited at the broker, and does not say which finding it meant");
     }
+    if arrived.waited && !matches!(text.verdict, Verdict::Taken | Verdict::SensorFine | Verdict::Later) {
+        return Said::wrong("the answer waited at the broker, and it cannot be known when it was given");
+    }
     Said::one(Event::Answer(Answer {
         finding: text.finding,
         person: text.person,
         via: Via::Mqtt,
         verdict: text.verdict,
+        at: None,
     }))
 }
 

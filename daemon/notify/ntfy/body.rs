@@ -78,7 +78,7 @@ pub(super) fn reference(message: &Message) -> String {
 /// (common practice of the ntfy apps, from memory).
 fn priority(message: &Message) -> u8 {
     match (message.reason, message.severity) {
-        (Reason::Over | Reason::Taken, _) => 2,
+        (Reason::Over | Reason::Taken, _) | (Reason::Noted, Severity::Notice) => 2,
         (_, Severity::Notice) => 3,
         (_, Severity::Warning) => 4,
         (_, Severity::Critical) => 5,
@@ -87,7 +87,7 @@ fn priority(message: &Message) -> u8 {
 
 fn tags(message: &Message) -> Vec<String> {
     let sign = match (message.reason, message.severity) {
-        (Reason::Over | Reason::Taken, _) => Some("white_check_mark"),
+        (Reason::Over | Reason::Taken, _) | (Reason::Noted, Severity::Notice) => Some("white_check_mark"),
         (_, Severity::Notice) => None,
         (_, Severity::Warning) => Some("warning"),
         (_, Severity::Critical) => Some("rotating_light"),

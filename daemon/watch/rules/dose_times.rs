@@ -6,10 +6,11 @@
 //! three hours before on counts for its time. Silent where no times are set; no dose is ever computed or advised.
 
 use super::{Ruling, See};
+use crate::almanac::around;
 use crate::watch::holding::Holding;
-use crate::watch::schedule::around;
+use crate::watch::see::who;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Moment, Severity, Telling, minutes};
+use crate::words::{Arg, Dose, Moment, Severity, Telling, minutes};
 
 /// `before-dose`.
 pub(super) fn before(see: &See<'_>, _: &mut Memory) -> Ruling {
@@ -21,7 +22,7 @@ pub(super) fn before(see: &See<'_>, _: &mut Memory) -> Ruling {
         return Ruling::none().waking(Some(if see.now < begins { begins } else { due }));
     }
     let hold = see.settings.plan.hold_dose_under;
-    let blood = see.fresh().and_then(|_| see.estimate()).map(|estimate| estimate.blood);
+    let blood = blood(see);
     let under = hold.filter(|hold| blood.is_some_and(|blood| blood < *hold));
     let key = match (blood, see.state.newest) {
         (Some(_), _) => "before-dose",
@@ -39,9 +40,13 @@ pub(super) fn due(see: &See<'_>, _: &mut Memory) -> Ruling {
     let (last, next) = around(&see.settings.doses.times, see.home.timezone, see.now);
     let ends = |due: Moment| due + minutes(LATE_MINUTES);
     let Some(due) = last.filter(|due| see.now < ends(*due) && !given(see, *due)) else {
-        return Ruling::none().waking(next);
+        return over(see, last).waking(next);
     };
-    let telling = see.telling("dose-due").with("time", Arg::Time(due)).with("state", state(see));
+    let hold = see.settings.plan.hold_dose_under;
+    let under = hold.filter(|hold| blood(see).is_some_and(|blood| blood < *hold));
+    let key = if under.is_some() { "dose-due-hold" } else { "dose-due" };
+    let telling = see.telling(key).with("time", Arg::Time(due)).with("state", state(see));
+    let telling = telling.with("line", line(see, under, hold));
     let holding = Holding::new(Severity::Notice, due, telling).basis(see.basis());
     Ruling::hold(holding.best_before(ends(due)).look_again(ends(due))).waking(next)
 }
@@ -50,7 +55,7 @@ pub(super) fn due(see: &See<'_>, _: &mut Memory) -> Ruling {
 pub(super) fn late(see: &See<'_>, _: &mut Memory) -> Ruling {
     let (last, next) = around(&see.settings.doses.times, see.home.timezone, see.now);
     let Some(due) = last.filter(|due| !given(see, *due) && !see.state.doses.is_empty()) else {
-        return Ruling::none().waking(next);
+        return over(see, last).waking(next);
     };
     let (begins, ends) = (due + minutes(LATE_MINUTES), due + minutes(LATE_HELD_MINUTES));
     if see.now < begins {
@@ -68,9 +73,28 @@ pub(super) fn late(see: &See<'_>, _: &mut Memory) -> Ruling {
         .waking(next)
 }
 
+/// Where blood is, by a fresh reading.
+fn blood(see: &See<'_>) -> Option<f64> {
+    see.fresh().and_then(|_| see.estimate()).map(|estimate| estimate.blood)
+}
+
 fn given(see: &See<'_>, due: Moment) -> bool {
+    dose_for(see, due).is_some()
+}
+
+fn dose_for<'a>(see: &See<'a>, due: Moment) -> Option<&'a Dose> {
     let from = due - minutes(EARLY_MINUTES);
-    see.state.doses.iter().any(|dose| dose.given_at >= from && dose.given_at <= see.now.max(due))
+    see.state.doses.iter().find(|dose| dose.given_at >= from && dose.given_at <= see.now.max(due))
+}
+
+/// Who was asked for the dose hears that somebody else gave it.
+fn over(see: &See<'_>, due: Option<Moment>) -> Ruling {
+    let dose = due.and_then(|due| dose_for(see, due));
+    let Some((dose, by)) = dose.and_then(|dose| Some((dose, dose.by.as_ref()?))) else {
+        return Ruling::none();
+    };
+    let telling = see.telling("dose-given").with("person", who(by)).with("time", Arg::Time(dose.given_at));
+    Ruling::over(telling)
 }
 
 fn state(see: &See<'_>) -> Arg {

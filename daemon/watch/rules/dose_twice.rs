@@ -4,6 +4,7 @@
 
 use super::{Ruling, See};
 use crate::watch::holding::Holding;
+use crate::watch::see::who;
 use crate::watch::state::Memory;
 use crate::words::{Arg, Audience, Severity, Telling, Watch, minutes};
 
@@ -20,7 +21,7 @@ pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
         return Ruling::none();
     }
     let by = match &second.by {
-        Some(by) => Arg::Phrase(Box::new(Telling::new("recorded-by").with("by", Arg::Text(by.clone())))),
+        Some(by) => Arg::Phrase(Box::new(Telling::new("recorded-by").with("by", who(by)))),
         None => Arg::Word("nothing".into()),
     };
     let phone = match &see.settings.plan.vet_phone {

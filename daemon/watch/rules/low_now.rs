@@ -9,7 +9,7 @@ use super::{Ruling, See};
 use crate::glucose::Estimate;
 use crate::watch::holding::Holding;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Finding, MeterCheck, Moment, Reading, Severity, Value, Watch, minutes};
+use crate::words::{Arg, Finding, Moment, PersonName, Reading, Severity, Telling, Value, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
@@ -28,8 +28,8 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
 }
 
 fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
-    if let Some(check) = recent_check(see).filter(|check| check.glucose.under(see.settings.plan.meter_low)) {
-        return by_meter(see, was, check);
+    if let Some(check) = recent_check(see).filter(|check| check.low) {
+        return by_meter(see, was, &check);
     }
     let Some(reading) = see.fresh() else {
         return old(see, memory, was);
@@ -42,7 +42,7 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
         return Ruling::over(see.glucose_telling("low-over"));
     };
     let (severity, key) = match recent_check(see) {
-        Some(_) => (lower(severity), "low-now-meter-above"),
+        Some(check) => (lower(severity), check.above),
         None => (severity, key(severity, &reading)),
     };
     // What lies under the range cannot be seen to fall further.
@@ -52,44 +52,78 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     if fell {
         memory.low_said = Some(estimate.blood);
     }
-    let turned = was.is_some_and(|was| was.telling.key != key && key == "low-now-meter-above");
+    let turned = was.is_some_and(|was| was.telling.key != key && key.starts_with("low-now-meter-above"));
     let mut telling = see
         .glucose_telling(key)
         .with("plan", see.plan_phrase())
         .with("meter", see.meter_phrase())
         .with("floor", Arg::Glucose(see.settings.sensor.range[0]));
     if let Some(check) = recent_check(see) {
-        telling =
-            telling.with("check", Arg::Value(check.glucose)).with("check_time", Arg::Time(check.measured_at));
+        telling = check.enter(telling, see);
     }
     let holding = Holding::new(severity, since(see, &reading), telling)
         .glucose()
         .basis(see.basis())
         .more((was.is_some() && fell) || turned);
-    let settled = see.state.meter.as_ref().map(|check| check.measured_at + minutes(METER_MINUTES));
+    let settled = recent_check(see).map(|check| check.at + minutes(METER_MINUTES));
     let next = [see.stale_at(), settled].into_iter().flatten().filter(|at| *at > see.now).min();
     Ruling::hold(next.map_or(holding.clone(), |at| holding.look_again(at)))
 }
 
-fn recent_check<'a>(see: &See<'a>) -> Option<&'a MeterCheck> {
-    let age = |check: &&MeterCheck| see.now.minutes_since(check.measured_at);
-    see.state.meter.as_ref().filter(|check| (-10.0..METER_MINUTES).contains(&age(check)))
+/// What a meter says: by its value, or by what somebody said of it.
+struct Check<'a> {
+    at: Moment,
+    low: bool,
+    /// The value; else whose word it is.
+    said: Result<Value, &'a PersonName>,
+    below: &'static str,
+    above: &'static str,
 }
 
-fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &MeterCheck) -> Ruling {
-    let telling = see
-        .telling("low-now-meter")
-        .with("check", Arg::Value(check.glucose))
-        .with("check_time", Arg::Time(check.measured_at))
-        .with("meter_low", Arg::Glucose(see.settings.plan.meter_low))
-        .with("plan", see.plan_phrase());
-    let news = was.is_some_and(|was| {
-        was.telling.key != "low-now-meter"
-            || was.telling.args.get("check_time") != telling.args.get("check_time")
+impl Check<'_> {
+    fn enter(&self, telling: Telling, see: &See<'_>) -> Telling {
+        let telling = telling
+            .with("check_time", Arg::Time(self.at))
+            .with("meter_low", Arg::Glucose(see.settings.plan.meter_low));
+        match self.said {
+            Ok(value) => telling.with("check", Arg::Value(value)),
+            Err(person) => telling.with("by", Arg::Person(person.clone())),
+        }
+    }
+}
+
+/// The last meter check, or the last word of one, if it is recent.
+fn recent_check<'a>(see: &See<'a>) -> Option<Check<'a>> {
+    let recent = |at: Moment| (-10.0..METER_MINUTES).contains(&see.now.minutes_since(at));
+    let measured = see.state.meter.as_ref().filter(|check| recent(check.measured_at)).map(|check| Check {
+        at: check.measured_at,
+        low: check.glucose.under(see.settings.plan.meter_low),
+        said: Ok(check.glucose),
+        below: "low-now-meter",
+        above: "low-now-meter-above",
     });
-    let since = was.map_or(check.measured_at, |was| was.since);
+    let told = see.state.meter_word.as_ref().filter(|word| recent(word.at)).map(|word| Check {
+        at: word.at,
+        low: word.low,
+        said: Err(&word.by),
+        below: "low-now-meter-said",
+        above: "low-now-meter-above-said",
+    });
+    // A value says more than a word about it.
+    match (measured, told) {
+        (Some(measured), Some(told)) if told.at > measured.at + minutes(WORD_MINUTES) => Some(told),
+        (measured, told) => measured.or(told),
+    }
+}
+
+fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &Check<'_>) -> Ruling {
+    let telling = check.enter(see.telling(check.below), see).with("plan", see.plan_phrase());
+    let news = was.is_some_and(|was| {
+        was.telling.key != telling.key || was.telling.args.get("check_time") != telling.args.get("check_time")
+    });
+    let since = was.map_or(check.at, |was| was.since);
     let holding = Holding::new(Severity::Critical, since, telling).glucose().basis(see.basis()).more(news);
-    Ruling::hold(holding.look_again(check.measured_at + minutes(METER_MINUTES)))
+    Ruling::hold(holding.look_again(check.at + minutes(METER_MINUTES)))
 }
 
 /// Nothing fresh: what was held stays held for a while, with its age, and then ends as "not known".
@@ -176,6 +210,8 @@ fn since(see: &See<'_>, newest: &Reading) -> Moment {
 
 /// A meter check decides for this long (design: 20 minutes; chosen by us).
 const METER_MINUTES: f64 = 20.0;
+/// Whoever presses a button about a check and then enters its value means the same check.
+const WORD_MINUTES: f64 = 5.0;
 /// A low without newer readings is held this long, then it is "not known" any more.
 const OLD_MINUTES: f64 = 180.0;
 /// mg/dL over a limit at which what is held ends; about half the noise of a reading.

@@ -10,6 +10,7 @@ mod ending;
 mod falling_fast;
 mod found_later;
 mod future;
+mod hand_over;
 mod high_long;
 mod low_ahead;
 mod low_now;
@@ -44,6 +45,7 @@ pub(super) const ALL: &[(Watch, Rule)] = &[
     (Watch::BeforeDose, dose_times::before),
     (Watch::DoseDue, dose_times::due),
     (Watch::DoseLate, dose_times::late),
+    (Watch::HandOver, hand_over::rule),
     (Watch::SparesLow, spares::rule),
     (Watch::FileRejected, conflict::rule),
     (Watch::ClockWrong, future::rule),
