@@ -280,6 +280,31 @@ mod tests {
         assert_eq!(mg.number(-0.04, 1), "0.0");
     }
 
+    /// Decimal signs and the order of dates as Unicode CLDR has them for the languages (from memory): a comma and
+    /// "10. Juni" in German, a comma and "10 juin" in French.
+    #[test]
+    fn numbers_and_dates_are_written_as_the_language_writes_them() {
+        let at = Moment::parse("2026-06-10T05:05:00Z").unwrap();
+        for (language, level, negative, stamp, date) in [
+            ("en", "3.9 mmol/L", "-1.5", "07:05 on Wed 10 Jun", "Wed 10 Jun 2026"),
+            ("de", "3,9 mmol/L", "-1,5", "07:05 am Mi 10. Juni", "Mi, 10. Juni 2026"),
+            ("fr", "3,9 mmol/L", "-1,5", "07:05 le mer. 10 juin", "mer. 10 juin 2026"),
+        ] {
+            let reader = Reader { language, ..reader(Unit::MmolL) };
+            assert_eq!(reader.level(70.0), level);
+            assert_eq!(reader.number(-1.5, 1), negative);
+            assert_eq!((reader.stamp(at).as_str(), reader.date(at).as_str()), (stamp, date));
+        }
+    }
+
+    #[test]
+    fn a_time_on_paper_has_its_date_even_today() {
+        let reader = reader(Unit::MgDl);
+        assert_eq!(reader.stamp(reader.now), "23:00 on Sat 28 Mar");
+        let far = Moment::parse("2027-03-01T11:00:00Z").unwrap();
+        assert_eq!(reader.stamp(far), "12:00 on 1 Mar 2027");
+    }
+
     #[test]
     fn times_follow_the_readers_own_clock_over_the_change() {
         // 22:00 UTC is 23:00 in Vienna on 28 March; at 01:00 UTC the clocks go from 02:00 to 03:00.

@@ -5,7 +5,7 @@ use lowtide::report::{
 };
 use lowtide::tell::{LANGUAGES, Reader};
 use lowtide::words::{
-    Dose, Event, Household, MeterCheck, MeterKind, Moment, Note, Spare, Unit, Value, minutes,
+    Dose, Event, Household, MeterCheck, MeterKind, Moment, Note, SensorKind, Spare, Unit, Value, minutes,
 };
 
 use crate::household::{at, cat, duty, household, name};
@@ -109,8 +109,11 @@ fn a_sheet_is_in_the_language_unit_and_clock_of_its_reader() {
 #[test]
 fn no_sheet_has_a_hole_or_a_key_in_any_language() {
     for language in LANGUAGES {
-        for bare in [false, true] {
+        for (bare, kind) in
+            [(false, SensorKind::Scanned), (true, SensorKind::Scanned), (false, SensorKind::Streamed)]
+        {
             let mut settings = if bare { household() } else { complete() };
+            settings.cats[0].sensor.kind = kind;
             if bare {
                 settings.cats[0].plan =
                     lowtide::words::Plan { low: 70.0, danger: 50.0, meter_low: 60.0, ..Default::default() };

@@ -4,7 +4,10 @@ use std::fs;
 use std::path::Path;
 
 use lowtide::tell::{LANGUAGES, Reader, what};
-use lowtide::words::{Change, Household, Message, Moment, Telling};
+use lowtide::words::{AnswerWays, Change, Household, Message, Moment, Telling, minutes};
+
+use crate::household::{at, household};
+use crate::world::World;
 
 fn catalogue() -> String {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("daemon/tell");
@@ -113,5 +116,45 @@ fn no_key_stands_twice_and_titles_are_one_short_line() {
         assert!(title.len() < 80, "{title}");
         let values = ["$blood", "$value", "$check }", "$nadir", "$trend", "$chance", "$low", "$hold"];
         assert!(values.iter().all(|value| !title.contains(value)), "{title}");
+    }
+}
+
+/// What a low says to Olive, who has a push channel and a mailbox.
+fn told(private: bool, answers: AnswerWays, language: &str) -> Message {
+    let mut settings = household();
+    settings.persons[0].private = private;
+    settings.persons[0].language = language.into();
+    settings.home.answers = answers;
+    let mut world = World::new(settings, at("2026-06-10T06:00:00Z"));
+    world.scan_back(120.0, |since| 60.0 - since * 0.5);
+    world.pass(2.0);
+    assert!(world.now > at("2026-06-10T06:00:00Z") + minutes(1.0));
+    world.last("olive").clone()
+}
+
+#[test]
+fn a_mail_names_the_ways_to_answer_that_there_are() {
+    let none = told(false, AnswerWays::default(), "en").ways.unwrap();
+    assert_eq!(none, "To answer: \"lowtide log answer taken --person olive\" on Lowtide's computer.");
+    let all = AnswerWays { buttons: true, mqtt: Some("house".into()) };
+    for (language, parts) in [
+        ("en", ["a button of the push message", "house/in/pepper/answer over MQTT", "--person olive"]),
+        ("de", ["mit einem Knopf der Push-Nachricht", "house/in/pepper/answer über MQTT", "--person olive"]),
+        ("fr", ["un bouton de la notification", "house/in/pepper/answer par MQTT", "--person olive"]),
+    ] {
+        let ways = told(false, all.clone(), language).ways.unwrap();
+        assert!(parts.iter().all(|part| ways.contains(part)), "{ways}");
+        assert!(!ways.contains('\n') && !ways.contains(['{', '}', '$']), "{ways}");
+    }
+}
+
+#[test]
+fn a_private_message_names_the_ways_to_answer_and_no_value() {
+    for language in LANGUAGES {
+        let message = told(true, AnswerWays { buttons: true, mqtt: Some("house".into()) }, language);
+        let shown = format!("{} {} {}", message.title, message.text, message.ways.unwrap());
+        assert!(shown.contains("--person olive"), "{shown}");
+        assert!(!shown.contains(|c: char| c.is_ascii_digit()), "a value: {shown}");
+        assert!(!shown.contains("mg/dL") && !shown.contains("honey"), "{shown}");
     }
 }
