@@ -1,6 +1,9 @@
 //! `[notify.ntfy]`, `[notify.email]`: the ways out. In: their sections. Out: settings that the carriers accept;
 //! the carriers judge them themselves, here what they say gets its line.
 
+use std::ops::RangeInclusive;
+use std::time::Duration;
+
 use super::secrets::{Beside, no_login_inside, secret};
 use super::section::{Section, quoted};
 use super::topic::{guessable, host, is_public};
@@ -35,13 +38,22 @@ fn ntfy(section: &Section<'_>, beside: Beside<'_>) -> Option<NtfySettings> {
     let ca_file = section.text("ca_file").map(|file| beside.path(file.value));
     let username = section.text("username").map(|name| name.value.to_owned());
     let reply_topic = section.text("reply_topic").map(|topic| topic.value.to_owned());
+    let hours = section.number("nobody_watching_hours", NOBODY_WATCHING_HOURS, "hours");
+    let nobody_watching = hours.map(|hours| Duration::from_secs_f64(hours * 3600.0));
     if !section.has("server") {
         section.missing("server", "expected the address of an ntfy server, like \"https://ntfy.example\"");
     }
     let server = section.text("server").filter(|server| no_login_inside(section, "server", server.value))?;
     let secured = token.is_some() || password.is_some();
-    let settings =
-        NtfySettings { token, username, password, reply_topic, ca_file, ..NtfySettings::new(server.value) };
+    let settings = NtfySettings {
+        token,
+        username,
+        password,
+        reply_topic,
+        nobody_watching,
+        ca_file,
+        ..NtfySettings::new(server.value)
+    };
     if let Err(error) = Ntfy::new(settings.clone()) {
         judged(section, &error);
         return Some(settings);
@@ -116,3 +128,6 @@ fn judged(section: &Section<'_>, error: &NotifyError) {
         NotifyError::Folder { .. } => section.wrong("", "a folder that cannot be used", &error.to_string()),
     }
 }
+
+/// A server holds a message for three days at most; less than an hour is for trying it out.
+const NOBODY_WATCHING_HOURS: RangeInclusive<f64> = 0.01..=72.0;

@@ -83,6 +83,7 @@ pub const KEYS: &[(&str, &[&str])] = &[
             "token_file",
             "token_env",
             "token_credential",
+            "nobody_watching_hours",
             "username",
             "password_file",
             "password_env",

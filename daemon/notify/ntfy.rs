@@ -8,6 +8,7 @@
 //! server itself, but proxies in front send one; each 401 uses up a small budget of failed logins, so it is not
 //! retried. This file does not choose words and does not follow the answers that buttons send.
 
+mod ahead;
 mod body;
 mod retry_after;
 
@@ -16,6 +17,8 @@ use std::time::Duration;
 
 use reqwest::{Client, RequestBuilder, Response, StatusCode, Url};
 use serde::Deserialize;
+
+pub use ahead::{AHEAD_SECONDS_MAX, Ahead, AheadError, fresh_name};
 
 use super::{NotifyError, Secret, chain, cut, delivered, later, one_line, refused};
 use crate::tls;
@@ -37,6 +40,8 @@ pub struct NtfySettings {
     pub reply_topic: Option<String>,
     /// What opens when the message is tapped.
     pub click: Option<String>,
+    /// After so much silence of the daemon the server is to say that nobody is watching.
+    pub nobody_watching: Option<Duration>,
     /// Authorities to trust besides the system's, PEM.
     pub ca_file: Option<PathBuf>,
     /// Longest wait for a connection.
@@ -56,6 +61,7 @@ impl NtfySettings {
             password: None,
             reply_topic: None,
             click: None,
+            nobody_watching: None,
             ca_file: None,
             connect_timeout: Duration::from_secs(5),
             deadline: Duration::from_secs(15),

@@ -1,6 +1,7 @@
 //! What is shown rather than told: the present state of each cat, as data and in words. Pure: it is handed what it
 //! shows.
 
+mod absence;
 mod curve;
 mod curve_page;
 mod figures;
@@ -15,6 +16,7 @@ mod status;
 mod table;
 mod wears;
 
+pub use absence::{Calls, nobody_watching};
 pub use curve::{Curve, Cycle, Day, History, curve, day_of, plan_range};
 pub use curve_page::curve_page;
 pub use figures::{Bound, Figures, Range, figures};

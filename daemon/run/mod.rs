@@ -7,6 +7,7 @@ mod answer_key;
 mod board;
 mod heartbeat;
 mod keeper;
+mod lookout;
 mod machine;
 mod present;
 pub mod socket;
@@ -22,7 +23,7 @@ use crate::config::Config;
 use crate::intake::formats::Context;
 use crate::intake::replies::{Replies, RepliesSettings};
 use crate::intake::{Inbound, folder, mqtt};
-use crate::notify::{Carriers, sender};
+use crate::notify::{Carrier, Carriers, Ntfy, sender};
 use crate::record::{Opened, Record, RecordError};
 use crate::turn::{House, recall};
 use keeper::{Keeper, Lines};
@@ -100,10 +101,9 @@ pub async fn run(
     config: Config,
     mut carriers: Carriers,
     clock: Arc<dyn Clock>,
-    stop: watch::Receiver<bool>,
+    mut stop: watch::Receiver<bool>,
 ) -> Result<(), RunError> {
     let believed = present::Believed::new(true.into());
-    let mut stop = stop;
     if !config.clock_trusted {
         machine::wait_for_the_clock(&clock, &believed, &mut stop).await;
         if *stop.borrow() {
@@ -126,7 +126,8 @@ pub async fn run(
         carriers.sign_with(replies.key());
         tasks.spawn(replies.run(door.clone(), teller(&clock)));
     }
-    tasks.spawn(sender::run(Arc::new(carriers), job_inbox, outcomes));
+    let carriers = Arc::new(carriers);
+    tasks.spawn(sender::run(Arc::clone(&carriers), job_inbox, outcomes));
     tasks.spawn(socket::listen(socket::bind(&config.data)?, questions, door.clone()));
     if let Some(settings) = config.folder.clone() {
         tasks.spawn(folder::watch(settings, context.clone(), door.clone()));
@@ -141,6 +142,11 @@ pub async fn run(
     if let Some(url) = config.heartbeat_url.clone() {
         tasks.spawn(heartbeat::beat(url, Arc::clone(&pulse), heartbeat::EVERY));
     }
+    let lookout = lookout(&config, &carriers, &clock, &pulse);
+    let looks_out = lookout.is_some();
+    if let Some(lookout) = lookout {
+        tasks.spawn(lookout.keep(door.clone()));
+    }
     tasks.spawn(machine::watch_disk(config.data.clone(), door));
     if !config.clock_trusted {
         tasks.spawn(machine::watch_clock(Arc::clone(&clock), Arc::clone(&believed)));
@@ -150,6 +156,9 @@ pub async fn run(
     let keeper = Keeper::new(opened, config.household, present::Present::new(clock, believed), lines);
     keeper.keep(stop).await;
     socket::remove(&config.data);
+    if looks_out {
+        lookout::leave(&config.data);
+    }
     // The broker's door says goodbye in its own time; everything else has nothing left to do.
     let _ = tokio::time::timeout(GOODBYE, async {
         tokio::time::sleep(GOODBYE / 10).await;
@@ -157,6 +166,20 @@ pub async fn run(
     .await;
     tasks.shutdown().await;
     Ok(())
+}
+
+/// The lookout, if the push server is to hold a message for the time when nobody is there.
+fn lookout(
+    config: &Config,
+    carriers: &Carriers,
+    clock: &Arc<dyn Clock>,
+    pulse: &heartbeat::Pulse,
+) -> Option<lookout::Lookout> {
+    let after = config.ntfy.as_ref()?.nobody_watching?;
+    let Some(Carrier::Ntfy(ntfy)) = &carriers.ntfy else { return None };
+    let (ntfy, household) = (Ntfy::clone(ntfy), config.household.clone());
+    let (clock, pulse) = (Arc::clone(clock), Arc::clone(pulse));
+    Some(lookout::Lookout::new(ntfy, household, after, clock, pulse, &config.data))
 }
 
 fn teller(clock: &Arc<dyn Clock>) -> mqtt::Now {

@@ -476,6 +476,27 @@ clock-future =
     .what = Ein Messwert trägt die Zeit { $reading }, hier ist es aber { $time }. Eine der beiden Uhren geht falsch.
     .do = Prüfe die Uhr des Lesegeräts oder der Brücke und die dieses Rechners. Diese Messwerte werden aufgehoben, aber erst beurteilt, wenn ihre Zeit da ist.
 
+nobody-watching =
+    .title = Lowtide: niemand wacht
+    .what = Von Lowtide war seit { $time } nichts zu hören, { $span } lang. Tiefe Werte und Scanfenster werden nicht überwacht.
+    .do = Prüfe, ob sein Rechner läuft und Internet hat. Kümmere dich bis dahin von Hand um { $cat }: scanne und achte selbst auf tiefe Werte.
+
+nobody-watching-over =
+    .title = Lowtide: wacht wieder
+    .what = Lowtide ist seit { $time } wieder da und wacht.
+
+nobody-watching-trial =
+    .title = Lowtide: der Push-Server ist zu alt
+    .what = Dieser Server kann Nachrichten nicht zurücknehmen und daher nicht sagen, dass niemand wacht. Diese hier kannst du ignorieren.
+    .do = Bring den Server auf den neuesten Stand oder nimm nobody_watching_hours aus [notify.ntfy].
+
+nobody-watching-unable =
+    .title = Lowtide: der Push-Server kann nicht sagen, dass niemand wacht
+    .what = Er kann eine wartende Nachricht nicht zurücknehmen. Bleibt Lowtide stehen, sagt es niemand.
+    .do = Bring den Push-Server auf den neuesten Stand oder nimm eine [heartbeat]-Adresse.
+
+nobody-watching-source = Der Push-Server
+
 disk-low =
     .title = Lowtide: der Speicher ist fast voll
     .what = { $free } MB sind noch frei in { $place }.

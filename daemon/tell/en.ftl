@@ -476,6 +476,27 @@ clock-future =
     .what = A reading is dated { $reading }, but here it is { $time }. One of the two clocks is wrong.
     .do = Check the clock of the sensor's reader or bridge, and of this computer. Until their time has come, these readings are kept, but not judged.
 
+nobody-watching =
+    .title = Lowtide: nobody is watching
+    .what = Nothing was heard from Lowtide for { $span }, since { $time }. Lows and scan windows are not watched.
+    .do = Check that its computer is on and online. Until then look after { $cat } by hand: scan, and check for lows yourself.
+
+nobody-watching-over =
+    .title = Lowtide: watching again
+    .what = Lowtide is back since { $time } and watches again.
+
+nobody-watching-trial =
+    .title = Lowtide: the push server is too old
+    .what = This server cannot take messages back, so it cannot say that nobody is watching. You can ignore this message.
+    .do = Bring the server up to date, or take nobody_watching_hours out of [notify.ntfy].
+
+nobody-watching-unable =
+    .title = Lowtide: the push server cannot say that nobody is watching
+    .what = It cannot take back a message that waits. If Lowtide stops, nothing will say so.
+    .do = Bring the push server up to date, or use a [heartbeat] address.
+
+nobody-watching-source = The push server
+
 disk-low =
     .title = Lowtide: the disk is nearly full
     .what = { $free } MB are left at { $place }.

@@ -476,6 +476,27 @@ clock-future =
     .what = Une mesure porte l'heure { $reading }, mais ici il est { $time }. Une des deux horloges est fausse.
     .do = Vérifiez l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur. Ces mesures sont gardées, mais jugées seulement quand leur heure sera venue.
 
+nobody-watching =
+    .title = Lowtide : personne ne veille
+    .what = Aucune nouvelle de Lowtide pendant { $span }, depuis { $time }. Les valeurs basses et les délais de scan ne sont pas surveillés.
+    .do = Vérifiez que son ordinateur est allumé et connecté. D'ici là, occupez-vous de { $cat } vous-même : scannez et guettez les valeurs basses.
+
+nobody-watching-over =
+    .title = Lowtide : veille de nouveau
+    .what = Lowtide est de retour depuis { $time } et veille de nouveau.
+
+nobody-watching-trial =
+    .title = Lowtide : le serveur push est trop ancien
+    .what = Ce serveur ne sait pas reprendre un message et ne peut donc pas dire que personne ne veille. Ignorez ce message.
+    .do = Mettez le serveur à jour, ou retirez nobody_watching_hours de [notify.ntfy].
+
+nobody-watching-unable =
+    .title = Lowtide : le serveur push ne peut pas dire que personne ne veille
+    .what = Il ne sait pas reprendre un message en attente. Si Lowtide s'arrête, rien ne le dira.
+    .do = Mettez le serveur push à jour, ou utilisez une adresse [heartbeat].
+
+nobody-watching-source = Le serveur push
+
 disk-low =
     .title = Lowtide : le disque est presque plein
     .what = Il reste { $free } Mo dans { $place }.

@@ -27,6 +27,17 @@ pub struct Login {
     pub token: String,
 }
 
+/// What the server does with a sequence id.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Sequence {
+    /// 2.15 and before: it is passed over, and there is nothing to delete.
+    Unknown,
+    /// 2.16: shown messages can be taken off the phones; what waits is said all the same.
+    Shown,
+    /// Later: what waits can be taken back.
+    Waiting,
+}
+
 /// How the server is set up.
 #[derive(Clone, Debug)]
 pub struct Options {
@@ -46,6 +57,7 @@ pub struct Options {
     pub topics: usize,
     pub keepalive: Duration,
     pub abilities: Abilities,
+    pub sequence: Sequence,
 }
 
 impl Default for Options {
@@ -67,6 +79,7 @@ impl Default for Options {
                 message_bytes: 4096,
                 file_bytes: 15_000_000,
             },
+            sequence: Sequence::Waiting,
         }
     }
 }
@@ -119,6 +132,7 @@ struct Inner {
     options: Options,
     script: VecDeque<Trick>,
     stored: Vec<Value>,
+    made: usize,
     bodies: Vec<String>,
     requests: usize,
     /// Streams opened before this many breaks have ended.
@@ -137,6 +151,7 @@ impl Ntfy {
             options,
             script: VecDeque::new(),
             stored: Vec::new(),
+            made: 0,
             bodies: Vec::new(),
             requests: 0,
             breaks: 0,
@@ -157,9 +172,23 @@ impl Ntfy {
         self.lock().script.extend(script);
     }
 
-    /// What was stored, as subscribers get it.
+    /// What subscribers have got by now; without what still waits and what was taken off.
     pub fn stored(&self) -> Vec<Value> {
-        self.lock().stored.clone()
+        let inner = self.lock();
+        let now = inner.now();
+        inner
+            .stored
+            .iter()
+            .filter(|m| m["event"] == "message" && m["time"].as_i64() <= Some(now))
+            .cloned()
+            .collect()
+    }
+
+    /// What waits for its time.
+    pub fn waiting(&self) -> Vec<Value> {
+        let inner = self.lock();
+        let now = inner.now();
+        inner.stored.iter().filter(|m| m["time"].as_i64() > Some(now)).cloned().collect()
     }
 
     /// The bodies of all publishes, also of those refused.
@@ -203,8 +232,32 @@ async fn handle(Shared(inner): Shared<SharedInner>, request: Request) -> Respons
         (&Method::GET, Some(("v1", "health"))) => plain(200, "{\"healthy\":true}\n".to_owned()),
         (&Method::GET, Some((topics, "json"))) => subscribe(inner, topics, &query, login),
         (&Method::POST | &Method::PUT, None) => publish(&inner, &path, &head.headers, &body, login).await,
+        (&Method::DELETE, Some((topic, name))) => take_off(&mut inner.lock().unwrap(), topic, name, login),
         _ => answer(Refusal(404, 40401, "page not found")),
     }
+}
+
+/// `DELETE /TOPIC/SEQUENCE_ID`.
+fn take_off(inner: &mut Inner, topic: &str, name: &str, login: bool) -> Response {
+    if inner.options.sequence == Sequence::Unknown || !is_topic(topic) || !is_topic(name) {
+        return answer(Refusal(404, 40401, "page not found"));
+    }
+    if let Err(refusal) = inner.spend() {
+        return answer(refusal);
+    }
+    if !inner.may_write(topic, login) {
+        return answer(Refusal(403, 40301, "forbidden"));
+    }
+    let now = inner.now();
+    if inner.options.sequence == Sequence::Waiting {
+        let named = |m: &Value| m["topic"] == *topic && m["sequence_id"] == *name;
+        inner.stored.retain(|m| !(named(m) && m["time"].as_i64() > Some(now)));
+    }
+    inner.made += 1;
+    let id = format!("d{:011}", inner.made);
+    let gone = json!({"id": id, "time": now, "event": "message_delete", "topic": topic, "sequence_id": name});
+    inner.stored.push(gone.clone());
+    plain(200, format!("{gone}\n"))
 }
 
 /// Whether somebody known asks. `Err` on wrong credentials.
@@ -275,8 +328,9 @@ impl Inner {
             publish.message = "You received a file: attachment.txt".to_owned();
         }
         let message = publish.message.trim();
+        self.made += 1;
         let mut stored = json!({
-            "id": format!("m{:011}", self.stored.len() + 1),
+            "id": format!("m{:011}", self.made),
             "time": now + wait,
             "expires": now + wait + 43_200,
             "event": "message",
@@ -289,6 +343,9 @@ impl Inner {
             if !text.is_empty() {
                 set(&mut stored, name, text.trim().into());
             }
+        }
+        if !publish.sequence_id.is_empty() && self.options.sequence != Sequence::Unknown {
+            set(&mut stored, "sequence_id", publish.sequence_id.into());
         }
         if !publish.tags.is_empty() {
             set(&mut stored, "tags", publish.tags.into());

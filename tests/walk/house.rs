@@ -93,6 +93,12 @@ impl House {
         child.wait().unwrap();
     }
 
+    /// Sends it a signal: `STOP`, `CONT`.
+    pub fn signal(&self, name: &str) {
+        let id = self.child.as_ref().unwrap().id().to_string();
+        assert!(Command::new("kill").args([format!("-{name}"), id]).status().unwrap().success());
+    }
+
     pub fn log(&self) -> String {
         fs::read_to_string(self.path("log")).unwrap_or_default()
     }

@@ -9,6 +9,7 @@ mod crash;
 mod example;
 mod file;
 mod house;
+mod lookout;
 mod report;
 #[path = "../stands/mod.rs"]
 mod stands;

@@ -51,7 +51,16 @@ pub(super) fn outward(config: &Config) -> Vec<String> {
         let login = if mail.username.is_some() { "with a login" } else { "without a login" };
         lines.push(format!("Mail through {}, {login}, from {}.", mail.smtp, mail.from));
     }
+    let after = config.ntfy.as_ref().and_then(|ntfy| ntfy.nobody_watching);
+    if let Some(after) = after {
+        lines.push(format!(
+            "After {} hours without Lowtide the push server says that nobody is watching, if it can take messages back; \
+             `lowtide run` finds that out.",
+            (after.as_secs_f64() / 36.0).round() / 100.0
+        ));
+    }
     lines.push(match config.heartbeat_url {
+        None if after.is_some() => return lines,
         Some(_) => "The [heartbeat] address is called once a minute while all is well.".to_owned(),
         None => "If this machine stops, nothing outside of it notices: look at it now and then.".to_owned(),
     });
