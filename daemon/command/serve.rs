@@ -45,7 +45,13 @@ async fn serve(config: &Config) -> Done {
 
 /// Lines to standard error; under systemd, whose journal has its own clock, without the time.
 fn logging() {
-    let lines = tracing_subscriber::fmt().with_writer(std::io::stderr).with_ansi(false).with_target(false);
+    // A line that cannot be written, to a file on a full disk say, is lost: saying that would need the same file, and
+    // must not end the task that logged it.
+    let lines = tracing_subscriber::fmt()
+        .with_writer(std::io::stderr)
+        .with_ansi(false)
+        .with_target(false)
+        .log_internal_errors(false);
     let kept = if std::env::var_os("JOURNAL_STREAM").is_some() {
         lines.without_time().try_init()
     } else {

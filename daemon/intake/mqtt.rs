@@ -82,6 +82,8 @@ pub struct Timing {
     pub offer_again: Duration,
     /// What comes this soon after connecting was waiting at the broker.
     pub backlog: Duration,
+    /// A broker that is silent for about twice this long is taken for gone; whole seconds, at least one.
+    pub keep_alive: Duration,
 }
 
 impl Default for Timing {
@@ -92,6 +94,7 @@ impl Default for Timing {
             first_wait: Duration::from_secs(1),
             offer_again: Duration::from_secs(30),
             backlog: Duration::from_secs(2),
+            keep_alive: Duration::from_secs(30),
         }
     }
 }
@@ -142,7 +145,7 @@ impl Mqtt {
         let (secure, host, port) = address(&settings.broker)?;
         check_names(&settings)?;
         let mut options = MqttOptions::new(&settings.client_id, &host, port);
-        options.set_clean_session(false).set_manual_acks(true).set_keep_alive(KEEP_ALIVE);
+        options.set_clean_session(false).set_manual_acks(true).set_keep_alive(settings.timing.keep_alive);
         let away = LastWill::new(daemon_topic(&settings.prefix), "offline", QoS::AtLeastOnce, true);
         options.set_last_will(away);
         if secure {
@@ -253,7 +256,6 @@ fn wrong(key: &'static str, found: &str, why: &str) -> MqttError {
     MqttError::Setting { key, found: found.to_owned(), why: why.to_owned() }
 }
 
-const KEEP_ALIVE: Duration = Duration::from_secs(30);
 const OUTGOING_MAX: usize = 256;
 
 #[cfg(test)]

@@ -65,6 +65,19 @@ pub struct Replies {
 /// Nobody is left behind the door.
 struct Gone;
 
+/// How a connection ended.
+struct Ended {
+    why: String,
+    /// The server does not accept the login, or does not let it read the topic: that mends itself only slowly.
+    refused: bool,
+}
+
+impl Ended {
+    fn because(why: impl Into<String>) -> Self {
+        Self { why: why.into(), refused: false }
+    }
+}
+
 impl Replies {
     /// Checks the settings and reads the place; connects to nothing.
     ///
@@ -101,11 +114,11 @@ impl Replies {
     /// Follows the topic until nobody is left behind the door.
     pub async fn run(mut self, door: Door, now: Now) {
         loop {
-            let Ok(why) = self.connection(&door, &now).await else { return };
+            let Ok(Ended { why, refused }) = self.connection(&door, &now).await else { return };
             tracing::warn!("answers from phones are not followed: {why}");
             self.failures = self.failures.saturating_add(1);
             let (since, told) = *self.trouble.get_or_insert((Instant::now(), false));
-            if !told && since.elapsed() >= TROUBLE_AFTER {
+            if !told && (refused || since.elapsed() >= TROUBLE_AFTER) {
                 self.trouble = Some((since, true));
                 let telling = Telling::new("source-refused")
                     .with("source", Arg::Text("Answers from phones".to_owned()))
@@ -115,6 +128,8 @@ impl Replies {
                 }
             }
             let step = STEPS_SECONDS[(self.failures as usize - 1).min(STEPS_SECONDS.len() - 1)];
+            // Each refusal counts against the login, and in the end the server takes no messages from it either.
+            let step = if refused { REFUSED_SECONDS } else { step };
             tokio::select! {
                 () = sleep(Duration::from_secs(step)) => {}
                 () = door.closed() => return,
@@ -123,7 +138,7 @@ impl Replies {
     }
 
     /// One connection, from the request to its end; why it ended.
-    async fn connection(&mut self, door: &Door, now: &Now) -> Result<String, Gone> {
+    async fn connection(&mut self, door: &Door, now: &Now) -> Result<Ended, Gone> {
         let mut url = self.url.clone();
         let since = self.place.last.as_deref().unwrap_or("all");
         url.query_pairs_mut().append_pair("since", since);
@@ -136,15 +151,18 @@ impl Replies {
         // The address is left out of every text: a topic is as good as a password.
         let mut response = match request.send().await {
             Ok(response) if response.status().is_success() => response,
-            Ok(response) => return Ok(format!("the ntfy server answered {}", response.status())),
-            Err(error) => return Ok(error.without_url().to_string()),
+            Ok(response) => {
+                let why = format!("the ntfy server answered {}", response.status());
+                return Ok(Ended { why, refused: matches!(response.status().as_u16(), 401 | 403) });
+            }
+            Err(error) => return Ok(Ended::because(error.without_url().to_string())),
         };
         let mut lines = Lines::default();
         loop {
             let chunk = match response.chunk().await {
                 Ok(Some(chunk)) => chunk,
-                Ok(None) => return Ok("the ntfy server closed the connection".to_owned()),
-                Err(error) => return Ok(error.without_url().to_string()),
+                Ok(None) => return Ok(Ended::because("the ntfy server closed the connection")),
+                Err(error) => return Ok(Ended::because(error.without_url().to_string())),
             };
             for line in lines.take(&chunk) {
                 let Some(post) = Post::read(&line) else { continue };
@@ -245,5 +263,7 @@ const SILENCE_MAX: Duration = Duration::from_secs(120);
 const TROUBLE_AFTER: Duration = Duration::from_secs(600);
 const OFFER_AGAIN: Duration = Duration::from_secs(5);
 const STEPS_SECONDS: [u64; 6] = [1, 2, 5, 10, 30, 60];
+/// Long enough that it never uses up the 30 failed logins a server allows (server configuration of ntfy).
+const REFUSED_SECONDS: u64 = 3600;
 const REFUSALS_AN_HOUR: u32 = 20;
 const WAITED_MINUTES_MAX: f64 = 45.0;

@@ -73,7 +73,6 @@ button-taken = Ich kümmere mich
 button-later = In 30 Min.
 button-sensor-fine = Sensor ist in Ordnung
 button-given = Dosis gegeben
-button-not-given = Doch nicht gegeben
 button-given-too = Ich habe auch gespritzt
 button-meter-low = Messgerät: unter { $level }
 button-meter-fine = Messgerät: { $level } oder mehr
@@ -86,7 +85,7 @@ taken =
 answer-ways = So kannst du antworten: { $list }.
 way-button = mit einem Knopf der Push-Nachricht
 way-mqtt = mit einer Nachricht an { $topic } über MQTT
-way-command = mit „lowtide log answer { $verdict } --person { $person }“ auf Lowtides Rechner
+way-command = mit „lowtide log answer taken --person { $person }“ auf Lowtides Rechner
 no-longer =
     .what = Nicht mehr: { $matter }.
 
@@ -366,10 +365,6 @@ dose-already-you =
     .title = { $cat }: die Dosis ist schon gegeben
     .what = Du hast sie um { $time } selbst gegeben. Mehr wurde nicht eingetragen.
     .do = Hast du ein zweites Mal gespritzt, drück den Knopf und ruf die Tierarztpraxis an.
-
-dose-undone =
-    .title = { $cat }: Dosis zurückgenommen
-    .what = Deine Dosis von { $time } gilt als nicht gegeben.
 
 dose-stale =
     .title = { $cat }: nichts eingetragen

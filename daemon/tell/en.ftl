@@ -73,14 +73,13 @@ caution = A reminder, not a medical device. Sensors are not approved for cats: c
 answer-ways = To answer: { $list }.
 way-button = a button of the push message
 way-mqtt = a message to { $topic } over MQTT
-way-command = "lowtide log answer { $verdict } --person { $person }" on Lowtide's computer
+way-command = "lowtide log answer taken --person { $person }" on Lowtide's computer
 no-longer =
     .what = No longer so: { $matter }.
 button-taken = I am on it
 button-later = In 30 min
 button-sensor-fine = Sensor is fine
 button-given = Dose given
-button-not-given = Not given after all
 button-given-too = I gave one too
 button-meter-low = Meter: under { $level }
 button-meter-fine = Meter: { $level } or more
@@ -366,10 +365,6 @@ dose-already-you =
     .title = { $cat }: the dose was given already
     .what = You gave it yourself at { $time }. Nothing more was recorded.
     .do = If you have injected a second time, press the button, and call your vet.
-
-dose-undone =
-    .title = { $cat }: dose taken back
-    .what = Your dose of { $time } counts as not given.
 
 dose-stale =
     .title = { $cat }: nothing was recorded

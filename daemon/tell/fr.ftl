@@ -73,7 +73,6 @@ button-taken = Je m'en occupe
 button-later = Dans 30 min
 button-sensor-fine = Le capteur va bien
 button-given = Dose donnée
-button-not-given = Finalement pas donnée
 button-given-too = J'ai injecté aussi
 button-meter-low = Lecteur : sous { $level }
 button-meter-fine = Lecteur : { $level } ou plus
@@ -86,7 +85,7 @@ taken =
 answer-ways = Pour répondre : { $list }.
 way-button = un bouton de la notification
 way-mqtt = un message à { $topic } par MQTT
-way-command = « lowtide log answer { $verdict } --person { $person } » sur l'ordinateur de Lowtide
+way-command = « lowtide log answer taken --person { $person } » sur l'ordinateur de Lowtide
 no-longer =
     .what = Ce n'est plus le cas : { $matter }.
 
@@ -366,10 +365,6 @@ dose-already-you =
     .title = { $cat } : la dose est déjà donnée
     .what = Vous l'avez donnée vous-même à { $time }. Rien d'autre n'a été noté.
     .do = Si vous avez injecté une deuxième fois, appuyez sur le bouton et appelez votre vétérinaire.
-
-dose-undone =
-    .title = { $cat } : dose retirée
-    .what = Votre dose de { $time } compte comme non donnée.
 
 dose-stale =
     .title = { $cat } : rien n'a été noté

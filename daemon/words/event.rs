@@ -76,31 +76,12 @@ pub enum Verdict {
     Later,
     /// "I give the dose now." Counts as a dose unless one is recorded already.
     Given,
-    /// "The dose I recorded was not given after all."
-    NotGiven,
     /// "I have given a dose as well, though one was recorded already."
     GivenToo,
     /// "The meter shows less than the plan's meter limit."
     MeterLow,
     /// "The meter shows the plan's meter limit or more."
     MeterFine,
-}
-
-impl Verdict {
-    /// The word used in files and on the command line.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Taken => "taken",
-            Self::SensorFine => "sensor-fine",
-            Self::Later => "later",
-            Self::Given => "given",
-            Self::NotGiven => "not-given",
-            Self::GivenToo => "given-too",
-            Self::MeterLow => "meter-low",
-            Self::MeterFine => "meter-fine",
-        }
-    }
 }
 
 /// A person has taken a finding on.

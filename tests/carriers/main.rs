@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod mail;
+mod network;
 mod ntfy;
 #[path = "../stands/mod.rs"]
 mod stands;

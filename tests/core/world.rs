@@ -203,13 +203,7 @@ impl World {
     }
 
     pub(crate) fn dose(&mut self, given_at: Moment, by: &str) {
-        self.event(Event::Dose(Dose {
-            cat: cat(),
-            given_at,
-            units: Some(1.0),
-            by: Some(by.into()),
-            not_given: false,
-        }));
+        self.event(Event::Dose(Dose { cat: cat(), given_at, units: Some(1.0), by: Some(by.into()) }));
     }
 
     pub(crate) fn meter(&mut self, mg_dl: f64) {

@@ -127,6 +127,7 @@ fn quick(mut settings: MqttSettings) -> MqttSettings {
         first_wait: Duration::from_millis(50),
         offer_again: Duration::from_millis(300),
         backlog: Duration::from_millis(500),
+        keep_alive: Duration::from_secs(1),
     };
     settings
 }
@@ -212,6 +213,25 @@ async fn what_the_disk_does_not_take_is_offered_again_and_not_acknowledged() {
     tokio::time::sleep(Duration::from_millis(700)).await;
     let events = house.stop().await;
     assert_eq!(values(&events).len(), offers + 1, "once kept, it is not offered again");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_connection_that_is_open_at_one_end_only_is_noticed() {
+    let broker = Mosquitto::start(&Options::default());
+    let folder = tempfile::tempdir().unwrap();
+    let house = House::open(settings(&broker, folder.path()), Disk::Works);
+    publish(&broker, "lowtide/in/pepper/reading", &reading(0, 100), &[]);
+    house.until("the first reading", |h| values(&h.events.lock().unwrap()) == [100.0]).await;
+    let signal = |name: &str| {
+        assert!(Command::new("kill").args([name, &broker.pid().to_string()]).status().unwrap().success());
+    };
+    // Its kernel still holds the connection, as after a cable was pulled; nothing ever comes.
+    signal("-STOP");
+    house.until("the trouble", |h| h.health(Watch::SourceRefused).iter().any(Option::is_some)).await;
+    signal("-CONT");
+    publish(&broker, "lowtide/in/pepper/reading", &reading(15, 101), &[]);
+    house.until("the second reading", |h| values(&h.events.lock().unwrap()) == [100.0, 101.0]).await;
+    house.stop().await;
 }
 
 #[tokio::test]

@@ -1,5 +1,7 @@
 //! An authority and a server certificate for `localhost` and 127.0.0.1, made anew for a test by the openssl program.
 
+#![allow(dead_code)]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -55,6 +57,38 @@ pub fn make(folder: &Path) -> Certificate {
         certificate: folder.join("server.pem"),
         key: folder.join("server.key"),
     }
+}
+
+/// A certificate of the same authority for another host.
+pub fn for_another_host(folder: &Path) -> Certificate {
+    let made = make(folder);
+    let at = |name: &str| folder.join(name).to_str().unwrap().to_owned();
+    fs::write(at("names.cnf"), "subjectAltName=DNS:elsewhere.example\nbasicConstraints=CA:FALSE\n").unwrap();
+    let signed = ["-CA", &at("ca.pem"), "-CAkey", &at("ca.key"), "-CAcreateserial"];
+    let files = ["-extfile", &at("names.cnf"), "-in", &at("server.csr"), "-out", &at("other.pem")];
+    openssl(&[&["x509", "-req", "-days", "2"][..], &signed, &files].concat());
+    Certificate { certificate: folder.join("other.pem"), ..made }
+}
+
+/// A certificate of the same authority for this host that ran out years ago.
+pub fn run_out(folder: &Path) -> Certificate {
+    let made = make(folder);
+    let at = |name: &str| folder.join(name).to_str().unwrap().to_owned();
+    let office = format!(
+        "[ca]\ndefault_ca=c\n[c]\nnew_certs_dir={}\ndatabase={}\nserial={}\ndefault_md=sha256\npolicy=p\n\
+         [p]\ncommonName=supplied\n",
+        folder.display(),
+        at("issued"),
+        at("serial")
+    );
+    fs::write(at("office.cnf"), office).unwrap();
+    fs::write(at("issued"), "").unwrap();
+    fs::write(at("serial"), "01\n").unwrap();
+    let signed = ["-config", &at("office.cnf"), "-cert", &at("ca.pem"), "-keyfile", &at("ca.key")];
+    let days = ["-startdate", "20200101000000Z", "-enddate", "20200201000000Z"];
+    let files = ["-extfile", &at("names.cnf"), "-in", &at("server.csr"), "-out", &at("old.pem")];
+    openssl(&[&["ca", "-batch", "-notext"][..], &signed, &days, &files].concat());
+    Certificate { certificate: folder.join("old.pem"), ..made }
 }
 
 fn openssl(arguments: &[&str]) {

@@ -172,6 +172,11 @@ impl Ntfy {
         self.lock().script.extend(script);
     }
 
+    /// Forgets what it was told to do and behaves from here on.
+    pub fn behave(&self) {
+        self.lock().script.clear();
+    }
+
     /// What subscribers have got by now; without what still waits and what was taken off.
     pub fn stored(&self) -> Vec<Value> {
         let inner = self.lock();

@@ -4,8 +4,8 @@ use std::time::Duration;
 
 use serde_json::Value;
 
-use crate::house::House;
-use crate::stands::ntfy::{Ntfy, Options};
+use crate::house::{House, ntfy};
+use crate::stands::ntfy::{Login, Ntfy, Options};
 
 const OWNER: &str = "owner-topic-nobody-guesses-7f3k";
 const SITTER: &str = "sitter-topic-nobody-guesses-2m9q";
@@ -27,7 +27,7 @@ fn on(server: &Ntfy, topic: &str) -> Vec<Value> {
 /// Two doses at once are critical, to everyone; gives the push that each of the two got.
 async fn two_doses(house: &House, server: &Ntfy) -> (Value, Value) {
     house.said(&["log", "dose", "--by", "Robin"]);
-    house.said(&["log", "dose", "--by", "Sam", "--again"]);
+    house.said(&["log", "dose", "--by", "Sam"]);
     house.until("both are told", || !on(server, OWNER).is_empty() && !on(server, SITTER).is_empty()).await;
     (on(server, OWNER)[0].clone(), on(server, SITTER)[0].clone())
 }
@@ -125,8 +125,28 @@ async fn without_a_reply_topic_there_are_no_buttons() {
     ));
     house.start().await;
     house.said(&["log", "dose", "--by", "Robin"]);
-    house.said(&["log", "dose", "--by", "Robin", "--again"]);
+    house.said(&["log", "dose", "--by", "Robin"]);
     house.until("the owner is told", || !on(&server, OWNER).is_empty()).await;
     assert!(on(&server, OWNER)[0].get("actions").is_none());
     assert!(!house.path("data/answer-key").exists());
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_reply_topic_that_may_not_be_read_is_told_at_once_and_asked_rarely() {
+    let login = Login { name: "lowtide".into(), password: "right".into(), token: "tk_right".into() };
+    let server = Ntfy::start(Options { logins: vec![login], ..Options::default() }).await;
+    let mut house = House::new(&format!(
+        "{}reply_topic = \"k3v9p1xw7hq2zr8d\"\n[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n",
+        ntfy(&server.url)
+    ));
+    house.start().await;
+    house.until("it is told", || house.said(&["status"]).contains("source-refused")).await;
+    // The topic once, and the message about it to the owner, which is refused as well.
+    tokio::time::sleep(std::time::Duration::from_secs(5)).await;
+    assert_eq!(
+        (server.requests() - server.publishes(), server.publishes() <= 2),
+        (1, true),
+        "{}",
+        house.log()
+    );
 }

@@ -9,7 +9,7 @@ use lowtide::clock::{Clock, MachineClock};
 use lowtide::words::{Moment, minutes};
 
 use crate::house::{House, csv, ntfy};
-use crate::stands::ntfy::{Ntfy, Options};
+use crate::stands::ntfy::{Ntfy, Options, Trick};
 
 const PERSON: &str = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";
 
@@ -167,5 +167,46 @@ async fn a_board_that_is_never_told_the_time_waits_three_minutes_and_then_says_s
             !house.said(&["status"]).contains("clock-wrong")
         })
         .await;
+    daemon.end().await;
+}
+
+/// A day passes in seconds: the clock of the test is put forward an hour at a time, each with a low of that hour.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_day_without_the_push_server_ends_in_one_summary_and_not_in_a_flood() {
+    let server = Ntfy::start(Options::default()).await;
+    server.play(std::iter::repeat_n(Trick::status(500), 5000));
+    let house = house(&server);
+    let clock = Wrong::by(0);
+    let daemon = Running::start(&house, &clock);
+    let low = |name: &str| {
+        let now = clock.now();
+        let text = format!("measured_at,glucose\n{},70\n{},45\n", now - minutes(20.0), now - minutes(1.0));
+        house.drop_file(name, &text);
+    };
+    for hour in 0..24 {
+        let name = format!("hour-{hour}.csv");
+        low(&name);
+        house.until("the hour's file", || house.path("done").join(&name).exists()).await;
+        clock.ahead_minutes.fetch_add(60, Ordering::SeqCst);
+    }
+    assert!(server.stored().is_empty() && server.publishes() > 0);
+    server.behave();
+    low("back.csv");
+    let summary = "While messages did not get through";
+    let told = |title: &str| titles(&server).iter().any(|told| told.ends_with(title));
+    for minute in 0..30 {
+        if told(LOW) && told(summary) {
+            break;
+        }
+        clock.ahead_minutes.fetch_add(1, Ordering::SeqCst);
+        // Something happens each minute, so that the daemon looks at its clock.
+        house.said(&["log", "note", &format!("minute {minute}")]);
+        tokio::time::sleep(Duration::from_millis(200)).await;
+    }
+    assert!(told(LOW), "{:?}", titles(&server));
+    tokio::time::sleep(Duration::from_secs(2)).await;
+    let titles = titles(&server);
+    assert_eq!(titles.iter().filter(|title| *title == summary).count(), 1, "{titles:?}");
+    assert!(titles.len() <= 6, "a flood: {titles:?}");
     daemon.end().await;
 }

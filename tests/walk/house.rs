@@ -62,9 +62,21 @@ impl House {
 
     /// Starts the daemon and waits until it keeps house.
     pub async fn start(&mut self) {
+        self.begin("");
+        self.until("the daemon answers", || {
+            self.path("data/lowtide.sock").exists()
+                && self.run(&["status", "--json"]).stdout.starts_with(b"{")
+        })
+        .await;
+    }
+
+    /// Starts the daemon behind some words of shell, and does not wait for it.
+    pub fn begin(&mut self, shell: &str) {
         let log = fs::File::options().create(true).append(true).open(self.path("log")).unwrap();
-        let child = program()
-            .args(["run", "--config"])
+        let child = Command::new("sh")
+            .arg("-c")
+            .arg(format!("{shell} exec \"$0\" run --config \"$1\""))
+            .arg(env!("CARGO_BIN_EXE_lowtide"))
             .arg(self.path("lowtide.toml"))
             .env("RUST_BACKTRACE", "0")
             .stdout(Stdio::null())
@@ -72,11 +84,6 @@ impl House {
             .spawn()
             .unwrap();
         self.child = Some(child);
-        self.until("the daemon answers", || {
-            self.path("data/lowtide.sock").exists()
-                && self.run(&["status", "--json"]).stdout.starts_with(b"{")
-        })
-        .await;
     }
 
     /// Ends it as systemd would.
@@ -91,6 +98,19 @@ impl House {
         let mut child = self.child.take().unwrap();
         child.kill().unwrap();
         child.wait().unwrap();
+    }
+
+    /// The daemon's process.
+    pub fn id(&self) -> u32 {
+        self.child.as_ref().unwrap().id()
+    }
+
+    /// Runs the daemon behind another program until it ends by itself.
+    pub fn run_behind(&self, program: &str) -> Output {
+        let line = format!("{program} \"$0\" run --config \"$1\"");
+        let mut command = Command::new("timeout");
+        command.args(["20", "sh", "-c", &line, env!("CARGO_BIN_EXE_lowtide")]).arg(self.path("lowtide.toml"));
+        command.output().unwrap()
     }
 
     /// Sends it a signal: `STOP`, `CONT`.

@@ -9,6 +9,8 @@ mod crash;
 mod example;
 mod file;
 mod house;
+mod kills;
+mod limits;
 mod lookout;
 mod report;
 #[path = "../stands/mod.rs"]
