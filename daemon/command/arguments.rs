@@ -110,7 +110,13 @@ pub(super) struct Demo {
     /// Stop by itself after this long, such as 20s or 2m
     #[arg(long = "for", value_name = "TIME")]
     pub(super) lasting: Option<String>,
-    /// Another cat, another story
+    /// A week in two minutes: a sitter, a night low, a sensor that dies, a dose nearly given twice
+    #[arg(long)]
+    pub(super) week: bool,
+    /// Language of the messages: en, de or fr
+    #[arg(long, value_name = "CODE", default_value = "en")]
+    pub(super) language: String,
+    /// Another cat, the same story
     #[arg(long, default_value_t = 1)]
     pub(super) seed: u64,
     /// Keep the record in this folder instead of throwing it away

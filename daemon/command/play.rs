@@ -11,6 +11,7 @@ use crate::config::Config;
 use crate::demo::{DemoError, DemoSettings, demo as play};
 use crate::replay::{ReplayJob, replay_files};
 use crate::simulate::{SimulateOptions, simulate as run_world};
+use crate::tell::LANGUAGES;
 
 /// Plays recorded files through the watches.
 pub(super) fn replay(config: &Config, wanted: &Replay) -> Done {
@@ -43,10 +44,18 @@ pub(super) fn replay(config: &Config, wanted: &Replay) -> Done {
     Ok(if unread.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-/// Shows an invented day.
+/// Shows an invented day or week.
 pub(super) fn demo(wanted: &Demo) -> Done {
     let lasting = wanted.lasting.as_deref().map(duration).transpose()?;
-    let settings = DemoSettings { seed: wanted.seed, lasting, keep: wanted.keep.as_deref(), pace: true };
+    let language = wanted.language.as_str();
+    if !LANGUAGES.contains(&language) {
+        let known = LANGUAGES.join(", ");
+        return Err(Failure::Unreadable(format!(
+            "there are no messages in '{language}': use one of {known}"
+        )));
+    }
+    let keep = wanted.keep.as_deref();
+    let settings = DemoSettings { seed: wanted.seed, week: wanted.week, language, lasting, keep, pace: true };
     match play(&settings, &mut io::stdout().lock()) {
         // A closed pipe is a viewer who has seen enough.
         Err(DemoError::Terminal(error)) if error.kind() == io::ErrorKind::BrokenPipe => Ok(ExitCode::SUCCESS),

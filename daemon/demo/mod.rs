@@ -1,8 +1,11 @@
-//! An invented household, a day in a minute: the same turn as live, a simulated sensor, messages as they would look
+//! An invented household, a day in a minute or a week in two: the same turn as live, a simulated sensor, messages as they would look
 //! on a phone, in the terminal. No network, no account; files only if asked for.
 
+mod cast;
+mod day;
 mod screen;
 mod story;
+mod week;
 
 use std::io::Write;
 use std::path::Path;
@@ -11,15 +14,19 @@ use std::time::Duration;
 use crate::clock::{Clock, MachineClock};
 use crate::record::{Record, RecordError};
 use crate::turn::{House, turn};
-use crate::words::{Event, Moment, Said};
+use crate::words::{Button, Event, Moment, Outcome, PersonName, Said};
 use screen::Screen;
 use story::{Beat, Story};
 
 /// How the demo runs.
 #[derive(Clone, Debug)]
 pub struct DemoSettings<'a> {
-    /// Another cat, another story.
+    /// Another cat, the same story.
     pub seed: u64,
+    /// A week instead of a day.
+    pub week: bool,
+    /// Code of the language of the messages.
+    pub language: &'a str,
     /// Stop after this long; a short one makes time run faster so that the whole story fits in.
     pub lasting: Option<Duration>,
     /// Where the record goes; `None` keeps none.
@@ -33,8 +40,9 @@ pub struct DemoSettings<'a> {
 /// # Errors
 /// If the record cannot be written, or `out` cannot be.
 pub fn demo(settings: &DemoSettings<'_>, out: &mut dyn Write) -> Result<(), DemoError> {
-    let story = Story::new(settings.seed);
-    let household = story.household();
+    let tell = if settings.week { week::week } else { day::day };
+    let story = tell(settings.seed, settings.language);
+    let household = story.household.clone();
     let mut stage = Stage {
         house: House::default(),
         record: match settings.keep {
@@ -42,14 +50,15 @@ pub fn demo(settings: &DemoSettings<'_>, out: &mut dyn Write) -> Result<(), Demo
             None => None,
         },
         screen: Screen::new(&household, out),
+        buttons: Vec::new(),
     };
     let clock = MachineClock::new();
-    let start = story.start();
+    let start = story.start;
     stage.screen.opening(&story, start)?;
     let program = env!("CARGO_PKG_VERSION").to_owned();
     let mut wake = stage.take(&Event::Household { program, household: Box::new(household) }, start)?;
     let speed = speed(settings.lasting, &story);
-    let mut beats = story.beats().into_iter().peekable();
+    let mut beats = story.beats.clone().into_iter().peekable();
     loop {
         let next_beat = beats.peek().map(|beat| beat.at);
         let at = match (next_beat, wake) {
@@ -91,8 +100,8 @@ pub enum DemoError {
 
 /// Simulated seconds in a real one.
 fn speed(lasting: Option<Duration>, story: &Story) -> f64 {
-    let whole = lasting.map_or(STORY_SECONDS, |lasting| lasting.as_secs_f64().clamp(2.0, STORY_SECONDS));
-    story.length().num_seconds() as f64 / (whole * 0.95)
+    let whole = lasting.map_or(story.seconds, |lasting| lasting.as_secs_f64().clamp(2.0, story.seconds));
+    story.length.num_seconds() as f64 / (whole * 0.95)
 }
 
 /// Sleeps until so many seconds after the start; false if the time is over before.
@@ -109,13 +118,15 @@ struct Stage<'a> {
     house: House,
     record: Option<Record>,
     screen: Screen<'a>,
+    /// Of the messages that arrived, the newest last.
+    buttons: Vec<(PersonName, Button)>,
 }
 
 impl Stage<'_> {
     fn play(&mut self, story: &Story, beat: Beat) -> Result<Option<Moment>, DemoError> {
         self.screen.scene(beat.at, &beat.scene)?;
         let mut wake = None;
-        for event in beat.events(story, &self.house) {
+        for event in beat.events(story, &self.house, &self.buttons) {
             wake = self.take(&event, beat.at)?;
         }
         Ok(wake)
@@ -150,12 +161,13 @@ impl Stage<'_> {
             };
             let outcome = story.carrier(&parcel.channel, at);
             self.screen.carried(at, &message, &parcel.channel, &outcome)?;
+            if let Outcome::Delivered { .. } = outcome {
+                self.buttons.extend(message.buttons.iter().map(|b| (message.person.clone(), b.clone())));
+            }
             wake = self.take(&Event::Outcome { parcel, outcome }, at)?;
         }
         Ok(wake)
     }
 }
 
-/// The whole story in this many real seconds, unless asked for less.
-const STORY_SECONDS: f64 = 55.0;
 const CARRIED_AT_ONCE_MAX: usize = 50;

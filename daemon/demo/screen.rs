@@ -21,7 +21,7 @@ impl<'a> Screen<'a> {
 
     pub(super) fn opening(&mut self, story: &Story, start: Moment) -> io::Result<()> {
         let reader = Reader::home(&self.household, start);
-        writeln!(self.out, "{}\n", story.introduction())?;
+        writeln!(self.out, "{}\n", story.introduction)?;
         writeln!(self.out, "{}\n", caution(&reader))
     }
 

@@ -37,7 +37,12 @@ pub(super) fn take(
             Some(id) => *id == finding.id,
             None => spoken.heard.contains_key(&answer.person),
         };
-        let counts = spoken.answered.as_ref().is_none_or(|first| first.put_off && !put_off);
+        // Pressed again by the same person it counts anew: they are still there.
+        let again = spoken
+            .answered
+            .as_ref()
+            .is_some_and(|first| first.by == answer.person && !first.put_off && !put_off);
+        let counts = again || spoken.answered.as_ref().is_none_or(|first| first.put_off && !put_off);
         if let Some(first) = spoken.answered.as_ref().filter(|first| meant && !counts && !first.put_off)
             && first.by != answer.person
         {
@@ -56,7 +61,7 @@ pub(super) fn take(
         });
         spoken.urgent_since = None;
         let others = spoken.reached.iter().filter(|name| **name != answer.person).cloned().collect();
-        let others = if put_off { Vec::new() } else { others };
+        let others = if put_off || again { Vec::new() } else { others };
         taken.push(Taken { finding: finding.id.clone(), by: answer.person.clone(), at: now, others });
     }
     taken

@@ -385,8 +385,8 @@ hand-over-until = Bis { $time }.
 hand-over-doses = Letzte Dosis { $last }, nächste { $next }.
 hand-over-last = Letzte Dosis { $last }.
 hand-over-next = Nächste Dosis { $next }.
-hand-over-scan = Auslesen vor { $time }.
-hand-over-scan-now = Bitte jetzt auslesen.
+hand-over-scan = Scannen vor { $time }.
+hand-over-scan-now = Bitte jetzt scannen.
 hand-over-state = Blut etwa { $blood } um { $time }.
 somebody = Jemand
 

@@ -12,8 +12,13 @@ const SITTER: &str = "sitter-topic-nobody-guesses-2m9q";
 const REPLIES: &str = "replies-nobody-guesses-x81p";
 
 fn house(server: &Ntfy) -> House {
+    house_with(server, "")
+}
+
+/// The same with more about the cat.
+fn house_with(server: &Ntfy, cat: &str) -> House {
     House::new(&format!(
-        "[notify.ntfy]\nserver = \"{}\"\nreply_topic = \"{REPLIES}\"\n\
+        "{cat}[notify.ntfy]\nserver = \"{}\"\nreply_topic = \"{REPLIES}\"\n\
          [[person]]\nname = \"owner\"\ncalled = \"Robin\"\nntfy = \"{OWNER}\"\n\
          [[person]]\nname = \"sitter\"\ncalled = \"Sam\"\nntfy = \"{SITTER}\"\n",
         server.url
@@ -149,4 +154,33 @@ async fn a_reply_topic_that_may_not_be_read_is_told_at_once_and_asked_rarely() {
         "{}",
         house.log()
     );
+}
+
+/// A dose is due now: the owner presses "Dose given", and whoever says so after that is stopped.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_dose_is_recorded_by_a_button_and_the_second_one_is_stopped() {
+    let server = Ntfy::start(Options::default()).await;
+    let due = crate::house::now().at(chrono_tz::Europe::Vienna).format("%H:%M").to_string();
+    let mut house = house_with(&server, &format!("[cat.doses]\ntimes = [\"{due}\"]\n"));
+    house.start().await;
+    let pressed =
+        |push: &Value| push["title"] == "Pepper: dose due" && push["actions"][0]["label"] == "Dose given";
+    house.until("the dose is due", || on(&server, OWNER).iter().any(pressed)).await;
+    let push = on(&server, OWNER).into_iter().find(pressed).unwrap();
+    press(&push).await;
+    let titled = |topic: &str, title: &str| on(&server, topic).into_iter().any(|push| push["title"] == title);
+    house.until("the dose is recorded", || titled(OWNER, "Pepper: dose recorded")).await;
+    assert_eq!((recorded(&house, "dose"), recorded(&house, "answer")), (1, 0));
+
+    house.said(&["log", "answer", "given", "--person", "sitter"]);
+    house.until("the sitter is stopped", || titled(SITTER, "Pepper: the dose was given already")).await;
+    let told = on(&server, SITTER)
+        .into_iter()
+        .find(|push| push["title"] == "Pepper: the dose was given already")
+        .unwrap();
+    assert!(told["message"].as_str().unwrap().starts_with("Robin gave it at "), "{told}");
+    let refused = house.run(&["log", "dose", "--by", "Sam"]);
+    assert!(!refused.status.success());
+    assert!(String::from_utf8_lossy(&refused.stderr).contains("is recorded already: nothing was recorded"));
+    assert_eq!(recorded(&house, "dose"), 1);
 }

@@ -132,6 +132,100 @@ fn the_demo_tells_its_whole_story_and_leaves_nothing_behind() {
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
 }
 
+/// A week in the life, in each language: the titles that arrive, in order, on whose phone.
+#[test]
+fn a_week_is_told_in_order_and_in_three_languages() {
+    let week = [
+        ("Robin", ["Pepper: Sam takes over", "Pepper: Sam übernimmt", "Pepper : Sam prend le relais"]),
+        ("Sam", ["Pepper: scan before 17:25", "Pepper: vor 17:25 scannen", "Pepper : scannez avant 17:25"]),
+        (
+            "Sam",
+            [
+                "Pepper: scan before the night",
+                "Pepper: vor der Nacht scannen",
+                "Pepper : scannez avant la nuit",
+            ],
+        ),
+        (
+            "Sam",
+            [
+                "Pepper: glucose may soon be low",
+                "Pepper: der Blutzucker könnte bald tief sein",
+                "Pepper : la glycémie pourrait bientôt être basse",
+            ],
+        ),
+        (
+            "Sam",
+            [
+                "Pepper: glucose is dangerously low",
+                "Pepper: der Blutzucker ist gefährlich tief",
+                "Pepper : glycémie dangereusement basse",
+            ],
+        ),
+        (
+            "Kim",
+            [
+                "No answer yet: Pepper: glucose is dangerously low",
+                "Noch keine Antwort: Pepper: der Blutzucker ist gefährlich tief",
+                "Pas encore de réponse : Pepper : glycémie dangereusement basse",
+            ],
+        ),
+        ("Sam", ["Pepper: taken by Kim", "Pepper: Kim kümmert sich", "Pepper : Kim s'en occupe"]),
+        ("Kim", ["Pepper: low by the meter", "Pepper: tief laut Messgerät", "Pepper : bas selon le lecteur"]),
+        ("Kim", ["Pepper: no longer low", "Pepper: nicht mehr tief", "Pepper : ce n'est plus bas"]),
+        (
+            "Sam",
+            [
+                "Pepper: the scan brought nothing new",
+                "Pepper: der Scan brachte nichts Neues",
+                "Pepper : le scan n'a rien apporté",
+            ],
+        ),
+        (
+            "Robin",
+            [
+                "Pepper: few sensors left",
+                "Pepper: wenige Sensoren übrig",
+                "Pepper : peu de capteurs en réserve",
+            ],
+        ),
+        (
+            "Sam",
+            ["Pepper: dose due at 19:00", "Pepper: Dosis fällig um 19:00", "Pepper : dose prévue à 19:00"],
+        ),
+        ("Sam", ["Pepper: Robin takes over", "Pepper: Robin übernimmt", "Pepper : Robin prend le relais"]),
+        ("Sam", ["Pepper: dose recorded", "Pepper: Dosis eingetragen", "Pepper : dose notée"]),
+        (
+            "Robin",
+            [
+                "Pepper: the dose was given already",
+                "Pepper: die Dosis ist schon gegeben",
+                "Pepper : la dose est déjà donnée",
+            ],
+        ),
+    ];
+    for (which, language) in ["en", "de", "fr"].into_iter().enumerate() {
+        let output =
+            program().args(["demo", "--week", "--for", "2s", "--language", language]).output().unwrap();
+        assert!(output.status.success());
+        let text = String::from_utf8(output.stdout).unwrap();
+        let mut rest = text.as_str();
+        for (who, titles) in &week {
+            let title = titles[which];
+            let found = rest.match_indices(&format!("+-- {who}'s phone")).find_map(|(at, _)| {
+                // A title may need two lines of a phone.
+                let head: String = rest[at..].lines().skip(1).take_while(|line| line.trim() != "|").collect();
+                let head = head.replace("    | ", " ");
+                (head.trim() == title).then_some(at)
+            });
+            let at = found
+                .unwrap_or_else(|| panic!("{language}: {who} does not hear {title:?} in its place:\n{text}"));
+            rest = &rest[at + 4..];
+        }
+        assert!(!text.contains("{"), "a value is missing:\n{text}");
+    }
+}
+
 #[test]
 fn a_value_in_the_other_unit_is_questioned_and_the_record_works_without_a_daemon() {
     let house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
