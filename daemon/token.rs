@@ -113,6 +113,7 @@ fn packed(claim: &Claim) -> Vec<u8> {
         Verdict::Later => b'l',
         Verdict::Given => b'g',
         Verdict::GivenToo => b'h',
+        Verdict::NotGiven => b'u',
         Verdict::MeterLow => b'm',
         Verdict::MeterFine => b'n',
     });
@@ -131,6 +132,7 @@ fn unpacked(bytes: &[u8]) -> Option<Claim> {
         b'l' => Verdict::Later,
         b'g' => Verdict::Given,
         b'h' => Verdict::GivenToo,
+        b'u' => Verdict::NotGiven,
         b'm' => Verdict::MeterLow,
         b'n' => Verdict::MeterFine,
         _ => return None,

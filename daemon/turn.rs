@@ -95,12 +95,13 @@ pub fn turn(house: &mut House, event: &Event, now: Moment) -> Turned {
 /// What whoever pressed "dose given" is to hear.
 fn noted(household: &Household, answer: &Answer, press: Press) -> Option<Noted> {
     let cat = match &press {
-        Press::Dose(dose) | Press::Already(dose) => household.cat(&dose.cat),
+        Press::Dose(dose) | Press::Undo(dose) | Press::Already(dose) => household.cat(&dose.cat),
         Press::Stale(id) => household.cats.iter().find(|cat| id.is_of(&cat.name)),
     }?;
     let telling = |key: &str| Telling::new(key).with("cat", Arg::Text(cat.called.clone()));
     let (telling, ask) = match press {
         Press::Dose(dose) => (telling("dose-noted").with("time", Arg::Time(dose.given_at)), false),
+        Press::Undo(dose) => (telling("dose-undone").with("time", Arg::Time(dose.given_at)), false),
         Press::Already(dose) => {
             let by = dose.by.map_or(Arg::Word("somebody".into()), |by| watch::who(&by));
             (telling("dose-already").with("time", Arg::Time(dose.given_at)).with("person", by), true)

@@ -212,6 +212,12 @@ pub(super) enum Log {
         /// By whom
         #[arg(long, value_name = "NAME")]
         by: Option<String>,
+        /// Record it although one is recorded already
+        #[arg(long)]
+        again: bool,
+        /// Take back the dose recorded for that minute: it was not given after all
+        #[arg(long, requires = "at", conflicts_with = "again")]
+        not_given: bool,
     },
     /// A blood glucose value from a hand meter
     Meter {

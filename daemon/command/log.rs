@@ -67,9 +67,13 @@ fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<E
             let cat = settings()?;
             reading(cat, level(cat, &value, unit.as_deref())?, when(at)?)
         }
-        Log::Dose { at, units, by } => {
+        Log::Dose { at, units, by, again, not_given } => {
             let units = units.map(|units| sane_units(units).map(|()| units)).transpose()?;
-            Event::Dose(Dose { cat: settings()?.name.clone(), given_at: when(at)?, units, by })
+            let (cat, given_at) = (settings()?, when(at)?);
+            if !again && !not_given {
+                not_twice(config, cat, given_at)?;
+            }
+            Event::Dose(Dose { cat: cat.name.clone(), given_at, units, by, not_given })
         }
         Log::Meter { value, unit, meter, at } => {
             let cat = settings()?;
@@ -93,6 +97,24 @@ fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<E
             at: None,
         }),
     })
+}
+
+/// The guard: a dose next to one that is recorded already is asked about, not recorded.
+fn not_twice(config: &Config, cat: &CatSettings, given_at: Moment) -> Result<(), Failure> {
+    let (status, _) = super::status::fetch(config)?;
+    let held = status.cats.iter().find(|held| held.cat == cat.name).and_then(|held| held.last_dose);
+    let apart = cat.doses.min_hours_between * 60.0;
+    match held.filter(|held| given_at.minutes_since(*held).abs() < apart) {
+        None => Ok(()),
+        Some(held) => {
+            let held = held.at(config.household.home.timezone).format("%H:%M");
+            Err(Failure::Failed(format!(
+                "a dose of {held} is recorded already: nothing was recorded, and none should be given. If a second \
+                 one was given all the same, say so with --again and call your vet. If the first was not given: \
+                 lowtide log dose --at {held} --not-given"
+            )))
+        }
+    }
 }
 
 fn reading(cat: &CatSettings, value: Value, at: Moment) -> Event {

@@ -16,7 +16,7 @@ use crate::config::Config;
 use crate::record::Record;
 use crate::report::{History, SheetFacts, curve, curve_csv, curve_page, day_of, sheet_reader, trip_sheet};
 use crate::tell::Reader;
-use crate::words::{CatName, Event, Moment, Person, Reading, ReadingKind, Value, minutes};
+use crate::words::{CatName, Dose, Event, Moment, Person, Reading, ReadingKind, Value, minutes};
 
 /// What kind of file is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -118,6 +118,10 @@ fn history(config: &Config, cat: &CatName) -> History {
                 for reading in batch.readings {
                     readings.entry((reading.measured_at, reading.kind)).or_insert(reading.value);
                 }
+            }
+            Event::Dose(dose) if dose.not_given => {
+                let near = |held: &Dose| held.given_at.minutes_since(dose.given_at).abs() <= 1.0;
+                history.doses.retain(|held| !near(held));
             }
             Event::Dose(dose) if !history.doses.contains(&dose) => history.doses.push(dose),
             Event::Meter(check) if !history.checks.contains(&check) => history.checks.push(check),

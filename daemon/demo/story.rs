@@ -98,6 +98,7 @@ impl Beat {
                     given_at: at,
                     units: None,
                     by: Some(by.to_owned()),
+                    not_given: false,
                 })]
             }
             Act::Meter(level) => vec![Event::Meter(MeterCheck {

@@ -26,7 +26,7 @@ pub(super) fn take(
     now: Moment,
 ) -> Vec<Taken> {
     let mut taken = Vec::new();
-    let doses = matches!(answer.verdict, Verdict::Given | Verdict::GivenToo);
+    let doses = matches!(answer.verdict, Verdict::Given | Verdict::GivenToo | Verdict::NotGiven);
     if household.person(&answer.person).is_none() || doses {
         return taken;
     }

@@ -205,6 +205,7 @@ pub(super) fn resettle(ledger: &mut Ledger, household: &Household, now: Moment) 
     }
     ledger.channels.retain(|channel, _| household.persons.iter().any(|p| p.channels.contains(channel)));
     ledger.missed.retain(|person, _| known(person));
+    ledger.pace.retain(|person, _| known(person));
     for spoken in ledger.spoken.values_mut() {
         spoken.heard.retain(|person, _| known(person));
         spoken.reached.retain(known);

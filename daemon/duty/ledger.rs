@@ -4,7 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::words::{Channel, FindingId, Household, Message, MessageId, Moment, PersonName, Reason, Severity};
+use crate::words::{
+    Channel, FindingId, Household, Message, MessageId, Moment, PersonName, Reason, Severity, minutes,
+};
 
 /// What one person has heard of one finding.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -127,6 +129,9 @@ pub struct Ledger {
     /// What could not be said in time, by person.
     #[serde(default)]
     pub missed: BTreeMap<PersonName, Missed>,
+    /// What was told within the last hour that is not critical, by person: when it was due, and its name.
+    #[serde(default)]
+    pub pace: BTreeMap<PersonName, Vec<(Moment, MessageId)>>,
 }
 
 impl Ledger {
@@ -142,6 +147,12 @@ impl Ledger {
         };
         for (id, severity, step) in findings {
             self.hear(id, *severity, *step, message);
+        }
+        if message.severity < Severity::Critical && !matches!(message.reason, Reason::Noted | Reason::Test) {
+            let told = self.pace.entry(message.person.clone()).or_default();
+            told.retain(|(due, _)| *due > message.created - minutes(HOUR));
+            told.push((message.due, message.id.clone()));
+            told.sort();
         }
         if message.reason == Reason::Summary
             && let Some(missed) = self.missed.get_mut(&message.person)
@@ -168,9 +179,27 @@ impl Ledger {
         spoken.heard.insert(message.person.clone(), heard);
     }
 
+    /// Until when what is not critical has to gather for a person, who was told much within the last hour.
+    pub(super) fn not_before(&self, person: &PersonName, now: Moment) -> Option<Moment> {
+        let told = self.pace.get(person)?;
+        let hour: Vec<Moment> =
+            told.iter().map(|(due, _)| *due).filter(|due| *due > now - minutes(HOUR)).collect();
+        let first = hour.len().checked_sub(AN_HOUR_MAX)?;
+        hour.get(first).map(|due| *due + minutes(HOUR))
+    }
+
+    /// A message will not be told after all: it does not count for the pace.
+    pub(super) fn forget_pace(&mut self, id: &MessageId) {
+        for told in self.pace.values_mut() {
+            told.retain(|(_, message)| message != id);
+        }
+        self.pace.retain(|_, told| !told.is_empty());
+    }
+
     /// Takes a message off its way. What it would have told, and none has yet, counts as not told to its person.
     pub(super) fn unsay(&mut self, id: &MessageId) {
         let Some(pending) = self.outbox.remove(id) else { return };
+        self.forget_pace(id);
         let person = &pending.message.person;
         for finding in &pending.message.findings {
             let Some(spoken) = self.spoken.get_mut(finding) else { continue };
@@ -186,6 +215,11 @@ impl Ledger {
         self.outbox.contains_key(id)
     }
 }
+
+/// Minutes.
+const HOUR: f64 = 60.0;
+/// So many messages an hour that are not critical reach a person one by one; what comes then gathers into one.
+const AN_HOUR_MAX: usize = 6;
 
 impl Way {
     /// A way not tried yet.

@@ -8,7 +8,7 @@ use super::carry::{self, open_at, patience_ends, tells};
 use super::ledger::{Answered, Ledger, Pending};
 use super::roster::quiet;
 use super::set_back::{reconsider, set_back};
-use super::write::{Item, Want, write};
+use super::write::{Item, Pace, Want, write};
 use crate::words::{
     Arg, Became, CatName, Change, Event, Finding, FindingId, Household, Message, MessageId, Moment, Person,
     PersonName, Reason, Said, Severity, Telling, minutes,
@@ -90,6 +90,9 @@ pub fn decide(ledger: &mut Ledger, present: Present<'_>, event: &Event, now: Mom
         speak(ledger, present, (person, cat.as_ref()), wanted, now, &mut decided);
     }
     carry::open_next_ways(ledger, present.household, now);
+    for id in &decided.withdrawn {
+        ledger.forget_pace(id);
+    }
     decided.wake = wake(ledger, present, now);
     decided
 }
@@ -99,6 +102,7 @@ pub fn recall(ledger: &mut Ledger, present: Present<'_>, event: &Event, said: &S
     settle(ledger, present, event, (&mut Wants::new(), &mut Decided::default()), now);
     for id in &said.withdrawn {
         ledger.outbox.remove(id);
+        ledger.forget_pace(id);
     }
     for message in &said.messages {
         post(ledger, present, message);
@@ -283,8 +287,13 @@ fn speak(
         })
         .map(|p| p.message.id.clone())
         .collect();
+    let mut pace = Pace::default();
     for id in waiting {
         let Some(pending) = ledger.outbox.remove(&id) else { continue };
+        if pending.message.due > now {
+            pace.waits_for = pace.waits_for.into_iter().chain([pending.message.due]).min();
+        }
+        ledger.forget_pace(&id);
         decided.withdrawn.push(id);
         for finding in present.open.iter().filter(|finding| pending.message.findings.contains(&finding.id)) {
             // Who has handed the cat over in the meantime need not hear of it any more.
@@ -300,7 +309,8 @@ fn speak(
         }
     }
     let quiet = quiet(person.quiet, person.timezone, now).filter(|quiet| quiet.from <= now);
-    for message in write(present.household, person, cat, wanted, quiet, now) {
+    pace.not_before = ledger.not_before(&person.name, now);
+    for message in write(present.household, person, cat, wanted, (quiet, pace), now) {
         post(ledger, present, &message);
         decided.messages.push(message);
     }

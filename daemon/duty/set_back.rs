@@ -24,6 +24,7 @@ pub(super) fn set_back(ledger: &mut Ledger, step: ClockStep) {
     for state in ledger.channels.values_mut() {
         step.move_all(state.failing_since.iter_mut().chain(&mut state.last_failure).chain(&mut state.hint));
     }
+    step.move_all(ledger.pace.values_mut().flatten().map(|(at, _)| at));
     step.move_all(ledger.missed.values_mut().map(|missed| &mut missed.at));
 }
 

@@ -48,7 +48,7 @@ pub(super) fn write(
     person: &Person,
     cat: Option<&CatName>,
     wanted: Vec<Want>,
-    quiet: Option<Quiet>,
+    (quiet, pace): (Option<Quiet>, Pace),
     now: Moment,
 ) -> Vec<Message> {
     let mut open = Vec::new();
@@ -65,7 +65,7 @@ pub(super) fn write(
     }
     open.sort_by_key(|item| (std::cmp::Reverse(item.finding.severity), item.finding.watch));
     over.sort_by_key(|item| item.finding.watch);
-    let desk = Desk { household, person, cat, quiet, now };
+    let desk = Desk { household, person, cat, quiet, now, pace };
     let groups = [open, over].into_iter().filter(|group| !group.is_empty());
     groups.chain(rest.into_iter().map(|item| vec![item])).map(|group| desk.message(&group)).collect()
 }
@@ -129,6 +129,16 @@ struct Desk<'a> {
     cat: Option<&'a CatName>,
     quiet: Option<Quiet>,
     now: Moment,
+    pace: Pace,
+}
+
+/// How fast one person may be told what is not critical.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Pace {
+    /// Not before this: there was much within the last hour, and what comes gathers longer.
+    pub(super) not_before: Option<Moment>,
+    /// When what waits already was due: news must not push it ahead of itself for ever.
+    pub(super) waits_for: Option<Moment>,
 }
 
 impl Desk<'_> {
@@ -212,6 +222,8 @@ impl Desk<'_> {
                 gentle && items.iter().any(|i| i.finding.glucose || i.finding.severity == Severity::Critical)
             }
         };
+        let gathered = self.pace.waits_for.map_or(gathered, |due| due.min(gathered)).max(self.now);
+        let gathered = self.pace.not_before.map_or(gathered, |at| at.max(gathered));
         match self.quiet {
             Some(quiet) if !wakes => gathered.max(quiet.until),
             _ => gathered,
@@ -242,6 +254,9 @@ impl Desk<'_> {
             _ if first.reason == Reason::Noted && worst == Severity::Warning => {
                 let named = !first.finding.id.0.is_empty();
                 named.then(|| word("button-given-too", Verdict::GivenToo)).into_iter().collect()
+            }
+            _ if first.telling.key == "dose-noted" && !first.finding.id.0.is_empty() => {
+                vec![word("button-not-given", Verdict::NotGiven)]
             }
             // Where the plan says not to inject there is nothing to be given.
             Watch::BeforeDose if worst == Severity::Notice && told => {

@@ -131,6 +131,11 @@ impl Tracker {
         taken
     }
 
+    /// A dose that was recorded was not given. What was learned from it meanwhile stays learned.
+    pub fn no_dose(&mut self, given_at: Moment) {
+        self.doses.retain(|at| *at != given_at);
+    }
+
     /// A dose was given.
     pub fn dose(&mut self, given_at: Moment) {
         insert(&mut self.doses, given_at, |at| *at);

@@ -175,7 +175,8 @@ impl Way<'_> {
             self.send(*at, Event::Sensor(SensorNote { cat: cat.clone(), at: *at, event: *event }));
         }
         for given_at in trace.doses.iter().filter(|at| **at < self.stretch.readings_end) {
-            let dose = Dose { cat: cat.clone(), given_at: *given_at, units: None, by: None };
+            let dose =
+                Dose { cat: cat.clone(), given_at: *given_at, units: None, by: None, not_given: false };
             self.send(*given_at, Event::Dose(dose));
         }
         let mut at = self.stretch.begins;

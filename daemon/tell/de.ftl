@@ -73,6 +73,7 @@ button-taken = Ich kümmere mich
 button-later = In 30 Min.
 button-sensor-fine = Sensor ist in Ordnung
 button-given = Dosis gegeben
+button-not-given = Doch nicht gegeben
 button-given-too = Ich habe auch gespritzt
 button-meter-low = Messgerät: unter { $level }
 button-meter-fine = Messgerät: { $level } oder mehr
@@ -365,6 +366,10 @@ dose-already-you =
     .title = { $cat }: die Dosis ist schon gegeben
     .what = Du hast sie um { $time } selbst gegeben. Mehr wurde nicht eingetragen.
     .do = Hast du ein zweites Mal gespritzt, drück den Knopf und ruf die Tierarztpraxis an.
+
+dose-undone =
+    .title = { $cat }: Dosis zurückgenommen
+    .what = Deine Dosis von { $time } gilt als nicht gegeben.
 
 dose-stale =
     .title = { $cat }: nichts eingetragen

@@ -80,6 +80,7 @@ button-taken = I am on it
 button-later = In 30 min
 button-sensor-fine = Sensor is fine
 button-given = Dose given
+button-not-given = Not given after all
 button-given-too = I gave one too
 button-meter-low = Meter: under { $level }
 button-meter-fine = Meter: { $level } or more
@@ -365,6 +366,10 @@ dose-already-you =
     .title = { $cat }: the dose was given already
     .what = You gave it yourself at { $time }. Nothing more was recorded.
     .do = If you have injected a second time, press the button, and call your vet.
+
+dose-undone =
+    .title = { $cat }: dose taken back
+    .what = Your dose of { $time } counts as not given.
 
 dose-stale =
     .title = { $cat }: nothing was recorded

@@ -73,6 +73,7 @@ button-taken = Je m'en occupe
 button-later = Dans 30 min
 button-sensor-fine = Le capteur va bien
 button-given = Dose donnée
+button-not-given = Finalement pas donnée
 button-given-too = J'ai injecté aussi
 button-meter-low = Lecteur : sous { $level }
 button-meter-fine = Lecteur : { $level } ou plus
@@ -365,6 +366,10 @@ dose-already-you =
     .title = { $cat } : la dose est déjà donnée
     .what = Vous l'avez donnée vous-même à { $time }. Rien d'autre n'a été noté.
     .do = Si vous avez injecté une deuxième fois, appuyez sur le bouton et appelez votre vétérinaire.
+
+dose-undone =
+    .title = { $cat } : dose retirée
+    .what = Votre dose de { $time } compte comme non donnée.
 
 dose-stale =
     .title = { $cat } : rien n'a été noté

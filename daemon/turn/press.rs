@@ -1,5 +1,6 @@
 //! What pressing "dose given" comes to, before anything follows from it. The first press for a dose counts as the dose;
-//! whoever presses after that hears at once that it was given already, when and by whom, and nothing is recorded.
+//! whoever presses after that hears at once that it was given already, when and by whom, and nothing is recorded. Who
+//! pressed by mistake can take their own press back.
 //!
 //! Comes in: the house and an answer. Goes out: the dose it counts as, or why it does not. Nobody is ever told to give
 //! a dose here: what is said is only whether one is recorded.
@@ -12,6 +13,8 @@ use crate::words::{Answer, CatSettings, Dose, Event, FindingId, Moment, PersonNa
 pub(super) enum Press {
     /// It is the dose.
     Dose(Dose),
+    /// The dose was not given after all.
+    Undo(Dose),
     /// This dose is recorded already.
     Already(Dose),
     /// The button is of a dose long past: which one is meant cannot be known.
@@ -22,7 +25,7 @@ pub(super) enum Press {
 pub(super) fn press(house: &House, answer: &Answer, now: Moment) -> Option<Press> {
     let household = house.household.as_ref()?;
     household.person(&answer.person)?;
-    if !matches!(answer.verdict, Verdict::Given | Verdict::GivenToo) {
+    if !matches!(answer.verdict, Verdict::Given | Verdict::GivenToo | Verdict::NotGiven) {
         return None;
     }
     let cat = meant(house, answer)?;
@@ -38,7 +41,12 @@ pub(super) fn press(house: &House, answer: &Answer, now: Moment) -> Option<Press
         given_at: at,
         units: None,
         by: Some(by.as_str().to_owned()),
+        not_given: false,
     };
+    if answer.verdict == Verdict::NotGiven {
+        let own = |dose: &&Dose| dose.by.as_deref() == Some(answer.person.as_str());
+        return held.filter(own).map(|held| Press::Undo(Dose { not_given: true, ..held.clone() }));
+    }
     Some(match held {
         // The same press, delivered twice.
         Some(held) if held.given_at == at && held.by.as_deref() == Some(answer.person.as_str()) => {
@@ -70,7 +78,7 @@ impl Press {
     /// The event that it counts as.
     pub(super) fn event(&self) -> Option<Event> {
         match self {
-            Self::Dose(dose) => Some(Event::Dose(dose.clone())),
+            Self::Dose(dose) | Self::Undo(dose) => Some(Event::Dose(dose.clone())),
             Self::Already(_) | Self::Stale(_) => None,
         }
     }

@@ -237,12 +237,24 @@ impl CatState {
         if self.doses.contains(dose) {
             return;
         }
+        if dose.not_given {
+            return self.not_given(dose.given_at);
+        }
         let place = self.doses.partition_point(|held| held.given_at <= dose.given_at);
         self.doses.insert(place, dose.clone());
         if self.doses.len() > DOSES_KEPT {
             self.doses.remove(0);
         }
         self.tracker.dose(dose.given_at);
+    }
+
+    /// Takes the dose back that is recorded within a minute of this time.
+    fn not_given(&mut self, at: Moment) {
+        let apart = |dose: &Dose| dose.given_at.minutes_since(at).abs();
+        let nearest = self.doses.iter().enumerate().min_by(|(_, a), (_, b)| apart(a).total_cmp(&apart(b)));
+        let Some((index, _)) = nearest.filter(|(_, dose)| apart(dose) <= 1.0) else { return };
+        let dose = self.doses.remove(index);
+        self.tracker.no_dose(dose.given_at);
     }
 
     fn check(&mut self, check: &MeterCheck) {

@@ -76,6 +76,8 @@ pub enum Verdict {
     Later,
     /// "I give the dose now." Counts as a dose unless one is recorded already.
     Given,
+    /// "The dose I recorded was not given after all."
+    NotGiven,
     /// "I have given a dose as well, though one was recorded already."
     GivenToo,
     /// "The meter shows less than the plan's meter limit."

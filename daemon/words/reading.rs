@@ -50,6 +50,9 @@ pub struct Dose {
     /// Who gave it, in the recorder's words.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
+    /// Whether this takes the dose recorded for that minute back: it was not given after all.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub not_given: bool,
 }
 
 /// What a hand meter is calibrated for: human whole-blood meters read lower in cats, so kinds are never mixed.

@@ -1,5 +1,7 @@
 //! Doses: never two by mistake.
 
+use proptest::prelude::*;
+
 use lowtide::words::{Answer, Event, FindingId, Reason, Severity, Verdict, Via, Watch, minutes};
 
 use crate::household::{at, household, name};
@@ -194,4 +196,50 @@ fn where_the_plan_says_not_to_inject_the_message_does_too() {
     let due = world.carried.iter().rfind(|c| c.message.title == "Pepper: dose due").unwrap();
     assert!(due.message.text.contains("do not inject, call your vet (555 0100)"), "{}", due.message.text);
     assert!(!due.message.text.contains("as you give it"), "{}", due.message.text);
+}
+
+#[test]
+fn a_press_by_mistake_is_taken_back_and_the_dose_is_due_again() {
+    let (mut world, finding) = due_now();
+    press(&mut world, "olive", Verdict::Given, &finding);
+    let noted = world.last("olive").clone();
+    assert_eq!(noted.buttons[0].label, "Not given after all");
+    press(&mut world, "rowan", Verdict::NotGiven, &finding);
+    assert!(!world.holds(Watch::DoseDue), "only who pressed can take it back");
+    press(&mut world, "olive", noted.buttons[0].verdict, &noted.buttons[0].finding);
+    assert_eq!(world.last("olive").title, "Pepper: dose taken back", "{}", world.story());
+    assert!(world.holds(Watch::DoseDue), "{}", world.story());
+    press(&mut world, "rowan", Verdict::Given, &finding);
+    assert_eq!(world.last("rowan").title, "Pepper: dose recorded", "{}", world.story());
+    assert!(!world.holds(Watch::DoseTwice));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Whoever presses, however often and in whatever order: two persons never both hear that their dose is recorded
+    /// for one time, unless one of them said that they injected all the same, or the first was taken back.
+    #[test]
+    fn never_are_two_told_that_their_dose_counts(presses in prop::collection::vec((0_usize..3, 0_u16..90, 0_u8..8), 1..12)) {
+        let (mut world, finding) = due_now();
+        let mut counted: Option<lowtide::words::Moment> = None;
+        for (who, wait, what) in presses {
+            world.pass(f64::from(wait));
+            world.forget();
+            let who = ["olive", "rowan", "hazel"][who];
+            let verdict = if what == 0 { Verdict::NotGiven } else { Verdict::Given };
+            press(&mut world, who, verdict, &finding);
+            let told = world.heard(who).last().map(|carried| carried.message.title.clone()).unwrap_or_default();
+            match told.as_str() {
+                "Pepper: dose recorded" => {
+                    let before = counted.replace(world.now);
+                    prop_assert!(before.is_none_or(|at| world.now.minutes_since(at) >= 480.0), "{}", world.story());
+                }
+                "Pepper: dose taken back" => counted = None,
+                "Pepper: the dose was given already" => prop_assert!(counted.is_some(), "{}", world.story()),
+                _ => prop_assert!(verdict == Verdict::NotGiven || told.contains("nothing was recorded"), "{told}"),
+            }
+        }
+        prop_assert!(!world.holds(Watch::DoseTwice), "{}", world.story());
+    }
 }

@@ -26,7 +26,13 @@ fn lived(settings: Household) -> World {
 }
 
 fn doses(by: &str) -> Vec<Dose> {
-    vec![Dose { cat: cat(), given_at: at("2026-06-10T05:00:00Z"), units: Some(1.0), by: Some(by.into()) }]
+    vec![Dose {
+        cat: cat(),
+        given_at: at("2026-06-10T05:00:00Z"),
+        units: Some(1.0),
+        by: Some(by.into()),
+        not_given: false,
+    }]
 }
 
 fn sheet(settings: &Household, who: &str, by: &str) -> String {
@@ -225,6 +231,7 @@ fn record(by: &str) -> (History, Moment, Moment) {
         given_at: from + minutes(hours * 60.0),
         units: Some(1.5),
         by: Some(by.into()),
+        not_given: false,
     };
     let measured_at = from + minutes(600.0);
     let history = History {

@@ -2,8 +2,8 @@
 
 use lowtide::duty::{duty_changes, on_duty};
 use lowtide::words::{
-    Answer, DutyRound, DutySpan, Event, FindingId, Household, Reason, Severity, Value, Verdict, Via, Watch,
-    minutes,
+    Answer, Arg, DutyRound, DutySpan, Event, FindingId, Health, Household, Reason, Severity, Telling, Value,
+    Verdict, Via, Watch, minutes,
 };
 
 use crate::household::{at, duty, household, name, quiet, streaming};
@@ -389,4 +389,46 @@ fn a_word_of_the_meter_settles_a_low() {
         "{}",
         world.story()
     );
+}
+
+#[test]
+fn a_flood_gathers_into_few_messages_and_nothing_critical_waits() {
+    let mut world = World::new(streaming(), at(NOON) - minutes(60.0));
+    world.stream_levels(&[120.0, 118.0, 121.0, 119.0]);
+    world.forget();
+    // A broken reader that throws a bad file each two minutes.
+    for file in 0..45 {
+        let trouble = Telling::new("file-rejected")
+            .with("file", Arg::Text(format!("scan-{file}.csv")))
+            .with("rows", Arg::Count(1))
+            .with("reason", Arg::Text("no time in it".into()));
+        let about = format!("scan-{file}.csv");
+        world.event(Event::Health(Health { watch: Watch::FileRejected, about, trouble: Some(trouble) }));
+        world.pass(2.0);
+    }
+    let times: Vec<_> = world.heard("olive").iter().map(|carried| carried.at).collect();
+    for first in &times {
+        let hour = times.iter().filter(|at| **at >= *first && **at < *first + minutes(60.0)).count();
+        assert!(hour <= 6, "{hour} messages within an hour\n{}", world.story());
+    }
+    let files = |world: &World| {
+        let texts: String = world.heard("olive").iter().map(|c| c.message.text.as_str()).collect();
+        (0..45).filter(|file| texts.contains(&format!("scan-{file}.csv"))).count()
+    };
+    world.stream(Value::Below);
+    assert_eq!(world.last("olive").severity, Severity::Critical, "{}", world.story());
+    world.pass(61.0);
+    assert_eq!(files(&world), 45, "none is dropped: {}", world.story());
+}
+
+#[test]
+fn news_does_not_push_what_waits_ahead_of_itself() {
+    let mut world = World::new(streaming(), at(NOON));
+    for file in 0..6 {
+        let trouble = Telling::new("database-error").with("reason", Arg::Text(format!("trouble {file}")));
+        let about = format!("trouble-{file}");
+        world.event(Event::Health(Health { watch: Watch::DatabaseError, about, trouble: Some(trouble) }));
+        world.pass(0.5);
+    }
+    assert!(world.heard("olive")[0].at <= at(NOON) + minutes(1.0), "{}", world.story());
 }

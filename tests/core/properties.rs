@@ -72,7 +72,16 @@ fn op() -> impl Strategy<Value = Op> {
         Mood::Refuses,
         Mood::Hangs,
     ]);
-    let verdicts = prop::sample::select(vec![Verdict::Taken, Verdict::Later, Verdict::SensorFine]);
+    let verdicts = prop::sample::select(vec![
+        Verdict::Taken,
+        Verdict::Later,
+        Verdict::SensorFine,
+        Verdict::Given,
+        Verdict::GivenToo,
+        Verdict::NotGiven,
+        Verdict::MeterLow,
+        Verdict::MeterFine,
+    ]);
     prop_oneof![
         8 => (prop_oneof![4 => 0u16..20, 1 => 0u16..1500], levels, prop::sample::select(vec![5u8, 15, 30]))
             .prop_map(|(age, levels, every)| Op::Readings { age, levels, every }),

@@ -203,7 +203,13 @@ impl World {
     }
 
     pub(crate) fn dose(&mut self, given_at: Moment, by: &str) {
-        self.event(Event::Dose(Dose { cat: cat(), given_at, units: Some(1.0), by: Some(by.into()) }));
+        self.event(Event::Dose(Dose {
+            cat: cat(),
+            given_at,
+            units: Some(1.0),
+            by: Some(by.into()),
+            not_given: false,
+        }));
     }
 
     pub(crate) fn meter(&mut self, mg_dl: f64) {

@@ -29,7 +29,13 @@ pub(crate) fn events() -> Vec<Event> {
             newest: Some(sample(4).measured_at),
             ..batch(vec![])
         }),
-        Event::Dose(Dose { cat: cat.clone(), given_at: sample(5).measured_at, units: Some(1.5), by: None }),
+        Event::Dose(Dose {
+            cat: cat.clone(),
+            given_at: sample(5).measured_at,
+            units: Some(1.5),
+            by: None,
+            not_given: false,
+        }),
         Event::Meter(MeterCheck {
             cat: cat.clone(),
             measured_at: sample(6).measured_at,

@@ -78,7 +78,13 @@ pub(crate) fn readings(quarters: std::ops::Range<u32>) -> Event {
 }
 
 pub(crate) fn dose(given_at: &str) -> Event {
-    Event::Dose(Dose { cat: pepper(), given_at: at(given_at), units: None, by: Some("sitter".into()) })
+    Event::Dose(Dose {
+        cat: pepper(),
+        given_at: at(given_at),
+        units: None,
+        by: Some("sitter".into()),
+        not_given: false,
+    })
 }
 
 /// Sifts, appends and tells the state; as the daemon does.

@@ -32,7 +32,7 @@ fn on(server: &Ntfy, topic: &str) -> Vec<Value> {
 /// Two doses at once are critical, to everyone; gives the push that each of the two got.
 async fn two_doses(house: &House, server: &Ntfy) -> (Value, Value) {
     house.said(&["log", "dose", "--by", "Robin"]);
-    house.said(&["log", "dose", "--by", "Sam"]);
+    house.said(&["log", "dose", "--by", "Sam", "--again"]);
     house.until("both are told", || !on(server, OWNER).is_empty() && !on(server, SITTER).is_empty()).await;
     (on(server, OWNER)[0].clone(), on(server, SITTER)[0].clone())
 }
@@ -130,7 +130,7 @@ async fn without_a_reply_topic_there_are_no_buttons() {
     ));
     house.start().await;
     house.said(&["log", "dose", "--by", "Robin"]);
-    house.said(&["log", "dose", "--by", "Robin"]);
+    house.said(&["log", "dose", "--by", "Robin", "--again"]);
     house.until("the owner is told", || !on(&server, OWNER).is_empty()).await;
     assert!(on(&server, OWNER)[0].get("actions").is_none());
     assert!(!house.path("data/answer-key").exists());

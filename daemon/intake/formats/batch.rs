@@ -194,7 +194,7 @@ mod tests {
     fn what_is_not_a_reading_comes_first() {
         let cat = CatName::new("pepper").unwrap();
         let given_at = Moment::parse("2026-03-01T07:00:00Z").unwrap();
-        let dose = Dose { cat, given_at, units: None, by: None };
+        let dose = Dose { cat, given_at, units: None, by: None, not_given: false };
         let got = events(vec![reading(0.0, 100.0), Record::Dose(dose)], Via::Folder, "a.csv");
         assert!(matches!(got[0].1, Event::Dose(_)) && matches!(got[1].1, Event::Readings(_)));
     }

@@ -283,7 +283,7 @@ impl Row<'_, '_> {
         let units = self.cells.get(Field::Units).map(|text| self.units(text)).transpose()?;
         let when = self.when(&[Field::GivenAt, Field::At, Field::MeasuredAt])?;
         let by = self.cells.get(Field::By).map(one_line).transpose()?;
-        let dose = Dose { cat: self.cat.clone(), given_at: when.first, units, by };
+        let dose = Dose { cat: self.cat.clone(), given_at: when.first, units, by, not_given: false };
         self.sheet.keep(Record::Dose(dose), when.second);
         Ok(())
     }

@@ -13,7 +13,9 @@ use crate::words::{Arg, Audience, Moment, Reading, Severity, Watch, minutes};
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let Some(future) = memory.future.filter(|at| *at > see.now + minutes(FUTURE_MINUTES)) else {
         memory.future = None;
-        return Ruling::none();
+        // A present reading has shown that its clock is right by now; what was set aside still waits for its time.
+        let first = memory.ahead.first().map(|reading| reading.measured_at - minutes(FUTURE_MINUTES));
+        return Ruling::none().waking(first);
     };
     // The first of them is judged as soon as its time has come.
     let first = memory.ahead.first().map_or(future, |reading| reading.measured_at);
