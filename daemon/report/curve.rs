@@ -167,6 +167,7 @@ mod tests {
             given_at: start + minutes(hours * 60.0),
             units: None,
             by: None,
+            not_given: false,
         };
         // A V of twelve hours: from 300 down to 60 in six hours and up again.
         let value = |n: i64| 300.0 - 240.0 * (1.0 - ((n % 48) as f64 / 24.0 - 1.0).abs());
