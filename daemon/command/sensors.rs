@@ -98,6 +98,17 @@ pub(super) fn sensors(config: &Config, cat: Option<&str>, trip: Option<f64>) -> 
     let lives: Vec<_> = worn.iter().map(|wear| wear.lifetime(now)).collect();
     let life = SensorLife::new(&lives, cat.sensor.wear_days);
     println!("{}", basis(&life));
+    for days in [5.0, 7.0, 10.0, 12.0].into_iter().filter(|days| *days < cat.sensor.wear_days) {
+        if let Some((share, [low, high])) = life.lasting(days) {
+            println!(
+                "  longer than {}: {} % of them so far; the true share may be anything from {} to {} %.",
+                reader.span(days * 1440.0),
+                reader.number(share * 100.0, 0),
+                reader.number(low * 100.0, 0),
+                reader.number(high * 100.0, 0)
+            );
+        }
+    }
     present(cat, &worn, &life, &reader, now);
     if let Some(days) = trip.filter(|days| (0.0..=365.0).contains(days)) {
         let age = worn

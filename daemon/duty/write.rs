@@ -172,7 +172,7 @@ impl Desk<'_> {
             due,
             best_before: Some(self.best_before(items, worst)),
             thread: findings.first().map_or_else(String::new, |id| id.0.clone()),
-            ways: (!buttons.is_empty()).then(|| answer_ways(&reader, self.person, self.cat)),
+            ways: buttons.first().map(|button| answer_ways(&reader, self.person, self.cat, button.verdict)),
             buttons,
             findings,
             private: self.person.private,

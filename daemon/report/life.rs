@@ -101,6 +101,14 @@ impl SensorLife {
         self.wears < WEARS_MIN
     }
 
+    /// The share of this household's sensors that last longer than so many days, with its band; `None` where published
+    /// figures stand in, or before the first of them failed.
+    #[must_use]
+    pub fn lasting(&self, days: f64) -> Option<(f64, [f64; 2])> {
+        let step = self.curve.iter().rev().find(|step| step.days <= days && !self.is_borrowed())?;
+        Some((step.survival, step.band()))
+    }
+
     /// Chance that a sensor that has lasted `age_days` lasts until `until_days`; 0 beyond its labelled end.
     #[must_use]
     pub fn chance_lasts(&self, age_days: f64, until_days: f64) -> f64 {
@@ -217,6 +225,12 @@ mod tests {
         assert!(life.is_borrowed());
         assert!((life.chance_lasts(0.0, PUBLISHED_MEDIAN_DAYS) - 0.5).abs() < 1e-9);
         assert_eq!(life.chance_lasts(3.0, 14.0), 0.0);
+        assert_eq!(life.lasting(9.0), None, "no band around figures that are not this household's");
+        let own = SensorLife::new(&lives("9,14+,4,6,14+"), 14.0);
+        let (share, [low, high]) = own.lasting(8.0).unwrap();
+        // Two of five have failed by then.
+        assert!((share - 0.6).abs() < 1e-12 && low < 0.6 && 0.6 < high, "{low} {high}");
+        assert_eq!(own.lasting(3.0), None);
     }
 
     #[test]

@@ -189,6 +189,11 @@ impl Desk<'_> {
         }
         let apart = Arg::Minutes(cat.doses.min_hours_between * 60.0);
         page.paragraph(&self.say("sheet-dose-twice", &[("apart", apart)]));
+        page.paragraph(&if household.home.answers.buttons {
+            self.say("sheet-dose-record", &[("given", text(&self.reader.word("button-given")))])
+        } else {
+            self.say("sheet-dose-write", &[])
+        });
         let last: Vec<String> =
             self.facts.doses.iter().rev().take(DOSES_SHOWN).map(|dose| self.dose(dose)).collect();
         if last.is_empty() {

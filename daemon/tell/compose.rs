@@ -4,7 +4,7 @@ use fluent_bundle::FluentArgs;
 
 use super::catalogue::phrase;
 use super::show::Reader;
-use crate::words::{Arg, CatName, ChannelKind, Finding, Person, Reason, Telling};
+use crate::words::{Arg, CatName, ChannelKind, Finding, Person, Reason, Telling, Verdict};
 
 /// One thing to be told in a message.
 #[derive(Clone, Debug)]
@@ -113,9 +113,9 @@ pub fn caution(reader: &Reader<'_>) -> String {
 }
 
 /// How a person can answer without the buttons of this very message, in one line and without a value; for mail,
-/// which has no buttons.
+/// which has no buttons. The command is the one for `verdict`.
 #[must_use]
-pub fn answer_ways(reader: &Reader<'_>, person: &Person, cat: Option<&CatName>) -> String {
+pub fn answer_ways(reader: &Reader<'_>, person: &Person, cat: Option<&CatName>, verdict: Verdict) -> String {
     let answers = reader.household.map(|house| house.home.answers.clone()).unwrap_or_default();
     let mut ways = Vec::new();
     if answers.buttons && person.channels.iter().any(|channel| channel.kind == ChannelKind::Ntfy) {
@@ -126,7 +126,8 @@ pub fn answer_ways(reader: &Reader<'_>, person: &Person, cat: Option<&CatName>) 
         ways.push(reader.line(&Telling::new("way-mqtt").with("topic", topic)));
     }
     let name = Arg::Text(person.name.to_string());
-    ways.push(reader.line(&Telling::new("way-command").with("person", name)));
+    let command = Telling::new("way-command").with("person", name);
+    ways.push(reader.line(&command.with("verdict", Arg::Text(verdict.word().to_owned()))));
     reader.line(&Telling::new("answer-ways").with("list", Arg::Text(ways.join("; "))))
 }
 

@@ -86,7 +86,7 @@ taken =
 answer-ways = So kannst du antworten: { $list }.
 way-button = mit einem Knopf der Push-Nachricht
 way-mqtt = mit einer Nachricht an { $topic } über MQTT
-way-command = mit „lowtide log answer taken --person { $person }“ auf Lowtides Rechner
+way-command = mit „lowtide log answer { $verdict } --person { $person }“ auf Lowtides Rechner
 no-longer =
     .what = Nicht mehr: { $matter }.
 

@@ -86,7 +86,7 @@ taken =
 answer-ways = Pour répondre : { $list }.
 way-button = un bouton de la notification
 way-mqtt = un message à { $topic } par MQTT
-way-command = « lowtide log answer taken --person { $person } » sur l'ordinateur de Lowtide
+way-command = « lowtide log answer { $verdict } --person { $person } » sur l'ordinateur de Lowtide
 no-longer =
     .what = Ce n'est plus le cas : { $matter }.
 

@@ -86,6 +86,23 @@ pub enum Verdict {
     MeterFine,
 }
 
+impl Verdict {
+    /// The word used in files and on the command line.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Taken => "taken",
+            Self::SensorFine => "sensor-fine",
+            Self::Later => "later",
+            Self::Given => "given",
+            Self::NotGiven => "not-given",
+            Self::GivenToo => "given-too",
+            Self::MeterLow => "meter-low",
+            Self::MeterFine => "meter-fine",
+        }
+    }
+}
+
 /// A person has taken a finding on.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Answer {

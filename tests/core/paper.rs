@@ -1,14 +1,14 @@
 //! What is printed: the sheet for a sitter and the curve for a vet, made from a household that has lived a little.
 
 use lowtide::report::{
-    History, SheetFacts, curve, curve_csv, curve_page, house_status, sheet_reader, trip_sheet,
+    History, SheetFacts, curve, curve_csv, curve_page, house_status, sheet_reader, status_text, trip_sheet,
 };
 use lowtide::tell::{LANGUAGES, Reader};
 use lowtide::words::{
     Dose, Event, Household, MeterCheck, MeterKind, Moment, Note, SensorKind, Spare, Unit, Value, minutes,
 };
 
-use crate::household::{at, cat, duty, household, name};
+use crate::household::{at, cat, duty, household, name, quiet};
 use crate::world::{World, samples};
 
 const NASTY: &str = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)> & \u{202e}";
@@ -296,4 +296,34 @@ fn the_table_is_read_back_by_a_csv_reader_and_holds_no_formula() {
     assert_eq!(&rows[1][column("units")], "1.5");
     let day: Moment = Moment::parse(&rows[4][column("from")]).unwrap();
     assert_eq!(day, at("2026-06-09T22:00:00Z"), "midnight in Vienna");
+}
+
+#[test]
+fn the_status_names_the_next_scans_or_the_least_loss() {
+    let shown = |settings: Household| {
+        let world = lived(settings.clone());
+        status_text(&house_status(&world.house, world.now).unwrap(), &settings)
+    };
+    // Scanned at 10:00: half an hour before eight hours have passed, at bedtime, at getting up.
+    let text = shown(household());
+    assert!(text.contains("scans that leave no gap: 17:30, 22:30, 06:30 tomorrow\n"), "{text}");
+    assert!(!text.contains("lost"), "{text}");
+    let mut settings = household();
+    settings.persons[0].quiet = quiet("22:00", "08:00");
+    let text = shown(settings);
+    assert!(text.contains("scans that lose least: 17:30, 22:00, 08:00 tomorrow\n"), "{text}");
+    assert!(text.contains("lost whatever you do: 22:00 to 00:00 tomorrow\n"), "{text}");
+    let mut settings = household();
+    settings.cats[0].sensor.kind = SensorKind::Streamed;
+    assert!(!shown(settings).contains("scans that"), "nobody scans a sensor that streams");
+}
+
+#[test]
+fn a_dose_is_recorded_with_the_button_where_there_is_one() {
+    let mut settings = complete();
+    assert!(
+        sheet(&settings, "olive", "olive").contains("Write each dose down with its time, and tell Olive.")
+    );
+    settings.home.answers.buttons = true;
+    assert!(sheet(&settings, "olive", "olive").contains("Record each dose at once with “"));
 }

@@ -148,6 +148,24 @@ fn a_mail_names_the_ways_to_answer_that_there_are() {
     }
 }
 
+/// The command must be one that the command line takes: its words are those of the answers in files.
+#[test]
+fn every_answer_has_the_word_that_files_have() {
+    use lowtide::words::Verdict;
+    for verdict in [
+        Verdict::Taken,
+        Verdict::SensorFine,
+        Verdict::Later,
+        Verdict::Given,
+        Verdict::NotGiven,
+        Verdict::GivenToo,
+        Verdict::MeterLow,
+        Verdict::MeterFine,
+    ] {
+        assert_eq!(serde_json::to_value(verdict).unwrap(), verdict.word());
+    }
+}
+
 #[test]
 fn a_private_message_names_the_ways_to_answer_and_no_value() {
     for language in LANGUAGES {
