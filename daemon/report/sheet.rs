@@ -98,9 +98,9 @@ impl Desk<'_> {
         };
         page.named(&self.say("sheet-plan-on-low", &[]), &low);
         let vet = plan.vet_phone.clone().unwrap_or_else(|| self.say("sheet-no-vet-phone", &[]));
-        page.named(&format!("{}:", self.say("sheet-vet", &[])), &vet);
+        page.named(&self.say("sheet-vet", &[]), &vet);
         if let Some(phone) = &plan.out_of_hours_phone {
-            page.named(&format!("{}:", self.say("sheet-out-of-hours", &[])), phone);
+            page.named(&self.say("sheet-out-of-hours", &[]), phone);
         }
     }
 
@@ -199,7 +199,7 @@ impl Desk<'_> {
         if last.is_empty() {
             page.paragraph(&self.say("sheet-dose-last-none", &[]));
         } else {
-            page.named(&format!("{}:", self.say("sheet-dose-last", &[])), &last.join("; "));
+            page.named(&self.say("sheet-dose-last", &[]), &last.join("; "));
         }
     }
 
