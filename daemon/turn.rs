@@ -211,7 +211,7 @@ fn look(house: &mut House, event: &Event, now: Moment) -> Option<(Arc<Household>
             changes.extend(watch::step(Arc::make_mut(cat), place, event, now));
         }
     }
-    duty::hear_back(&mut house.ledger, event, now);
+    duty::hear_back(&mut house.ledger, &household, event, now);
     // An outcome can show that a channel is in trouble, or well again: that is a finding of its own.
     changes.extend(channel_troubles(house, &household, now));
     Some((household, changes))

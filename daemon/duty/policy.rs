@@ -57,7 +57,11 @@ type Wants = BTreeMap<(PersonName, Option<CatName>), Vec<Want>>;
 
 /// Takes in how an attempt at carrying ended, and that the clock was set back. Comes before [`decide`] and [`recall`]: it shows which channels are in
 /// trouble, and that is a finding.
-pub fn hear_back(ledger: &mut Ledger, event: &Event, now: Moment) {
+///
+/// Ways whose time has come are opened first: live that happened at a look which is not in the record, and the outcome
+/// of a way that is not open would count for nothing after a restart.
+pub fn hear_back(ledger: &mut Ledger, household: &Household, event: &Event, now: Moment) {
+    carry::open_next_ways(ledger, household, now);
     if let Event::Outcome { parcel, outcome } = event {
         carry::settle(ledger, parcel, outcome, now);
     }
@@ -217,8 +221,10 @@ fn soften(ledger: &mut Ledger, finding: &Finding, now: Moment) {
         finding.severity > answered.severity || answered.until.is_some_and(|until| until <= now)
     };
     if spoken.answered.as_ref().is_some_and(void) {
-        spoken.answered = None;
-        spoken.returned = Some(now);
+        // An answer may run out at a look at which nothing is said, and which is not in the record: its own end counts.
+        let ran_out =
+            spoken.answered.take().and_then(|answered| answered.until).filter(|until| *until <= now);
+        spoken.returned = Some(ran_out.unwrap_or(now));
         spoken.urgent_since = critical.then_some(now);
     } else if let Some(answered) = &mut spoken.answered {
         // An answer to a critical matter that has become milder does not cover its return.

@@ -21,7 +21,7 @@ use lettre::transport::smtp::client::{Certificate, Tls, TlsParameters};
 use lettre::{Address, AsyncSmtpTransport, AsyncTransport, Tokio1Executor};
 use reqwest::Url;
 
-use super::{NotifyError, Secret, chain, cut, delivered, later, one_line, refused};
+use super::{NotifyError, Secret, chain, cut, delivered, later, one_line, refused, without};
 use crate::tls;
 use crate::words::{Message, Outcome, Parcel};
 
@@ -65,6 +65,8 @@ impl MailSettings {
 pub struct Mail {
     from: Mailbox,
     host: String,
+    /// To keep it out of what is told of the server.
+    password: Option<Secret>,
     transport: AsyncSmtpTransport<Tokio1Executor>,
     deadline: Duration,
 }
@@ -101,7 +103,8 @@ impl Mail {
                 });
             }
         }
-        Ok(Self { from, host, transport: builder.build(), deadline: settings.deadline })
+        let password = settings.password.clone();
+        Ok(Self { from, host, password, transport: builder.build(), deadline: settings.deadline })
     }
 
     pub(super) async fn carry(&self, parcel: &Parcel, message: &Message) -> Outcome {
@@ -127,7 +130,9 @@ impl Mail {
     /// Permanent is refused; everything else is tried again, because the library calls a refused connection
     /// neither transient nor permanent.
     fn judge(&self, error: &SmtpError) -> Outcome {
-        let said = cut(&one_line(&chain(error)), 300);
+        // A server may repeat in its error what it was given.
+        let hidden: Vec<&str> = self.password.iter().map(Secret::expose).collect();
+        let said = without(&cut(&one_line(&chain(error)), 300), &hidden);
         let Some(code) = error.status() else {
             return later(format!("the mail server {} cannot be used now: {said}", self.host));
         };

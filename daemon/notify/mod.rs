@@ -193,6 +193,17 @@ pub(crate) fn one_line(text: &str) -> String {
     spaced.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
+/// A text in which none of these stands any more, the longest taken out first.
+pub(crate) fn without(text: &str, hidden: &[&str]) -> String {
+    let mut hidden: Vec<&str> =
+        hidden.iter().copied().filter(|part| part.len() >= HIDDEN_BYTES_MIN).collect();
+    hidden.sort_by_key(|part| std::cmp::Reverse(part.len()));
+    hidden.into_iter().fold(text.to_owned(), |text, part| text.replace(part, "(left out)"))
+}
+
+/// A shorter secret would take ordinary words to pieces, and is none.
+const HIDDEN_BYTES_MIN: usize = 4;
+
 #[cfg(test)]
 pub(crate) mod tests {
     use super::*;

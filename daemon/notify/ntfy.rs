@@ -20,7 +20,7 @@ use serde::Deserialize;
 
 pub use ahead::{AHEAD_SECONDS_MAX, Ahead, AheadError, fresh_name};
 
-use super::{NotifyError, Secret, chain, cut, delivered, later, one_line, refused};
+use super::{NotifyError, Secret, chain, cut, delivered, later, one_line, refused, without};
 use crate::tls;
 use crate::token::Key;
 use crate::words::{Message, Outcome, Parcel};
@@ -123,8 +123,23 @@ impl Ntfy {
             return refused(format!("'{}' is not an ntfy topic: {TOPIC_RULE}", parcel.channel.address));
         }
         match tokio::time::timeout(self.settings.deadline, self.attempt(parcel, message)).await {
-            Ok(outcome) => outcome,
+            Ok(outcome) => self.discreet(outcome, &parcel.channel.address),
             Err(_) => later(unsure(self.settings.deadline)),
+        }
+    }
+
+    /// An outcome is journaled and told. A server may repeat in its error what it was given.
+    fn discreet(&self, outcome: Outcome, topic: &str) -> Outcome {
+        let settings = &self.settings;
+        let secrets =
+            [&settings.token, &settings.password].into_iter().flatten().map(|secret| secret.expose());
+        let hidden: Vec<&str> = secrets.chain(settings.reply_topic.as_deref()).chain([topic]).collect();
+        match outcome {
+            Outcome::Later { why, retry_after_seconds } => {
+                Outcome::Later { why: without(&why, &hidden), retry_after_seconds }
+            }
+            Outcome::Refused { why } => Outcome::Refused { why: without(&why, &hidden) },
+            delivered @ Outcome::Delivered { .. } => delivered,
         }
     }
 

@@ -6,7 +6,7 @@
 //! noticed. It may be written while the daemon runs.
 
 use std::fs;
-use std::io::{BufRead, Write};
+use std::io::{BufRead, Read, Write};
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
@@ -257,8 +257,13 @@ impl<R: BufRead> ExportLines<R> {
     /// One line without its end; `None` at the end of the input.
     fn read(&mut self) -> Result<Option<Vec<u8>>, RecordError> {
         let mut text = Vec::new();
-        let read = self.input.read_until(b'\n', &mut text);
+        // Bounded: a file that is no export may have no line ends at all.
+        let read = (&mut self.input).take(LINE_BYTES_MAX + 1).read_until(b'\n', &mut text);
         let length = read.map_err(at_path("read", Path::new(THE_EXPORT)))?;
+        if length as u64 > LINE_BYTES_MAX {
+            let why = format!("line {} has more than {LINE_BYTES_MAX} bytes", self.number + 1);
+            return Err(RecordError::NotAnExport { why });
+        }
         self.bytes += length as u64;
         self.number += 1;
         while text.last().is_some_and(u8::is_ascii_whitespace) {
@@ -292,5 +297,7 @@ fn write_json(out: &mut impl Write, line: &impl Serialize) -> Result<(), RecordE
 
 const EXPORT_FORMAT: u32 = 1;
 const THE_EXPORT: &str = "the export";
+/// No entry is as long as this: a batch holds a limited number of readings.
+const LINE_BYTES_MAX: u64 = 64 * 1024 * 1024;
 /// Entries between two syncs of an import.
 const SYNC_EVERY: u64 = 2_000;

@@ -136,6 +136,9 @@ async fn answer(request: Request, questions: &mpsc::Sender<Question>, door: &Doo
                 _ => gone(),
             }
         }
+        Request::Log { event } if !recordable(&event) => {
+            Reply::Failed { why: "this is nothing that a person records".to_owned() }
+        }
         Request::Log { event } => {
             let (done, kept) = oneshot::channel();
             if door.send(Inbound { event: *event, done: Some(done) }).await.is_err() {
@@ -147,6 +150,27 @@ async fn answer(request: Request, questions: &mpsc::Sender<Question>, door: &Doo
                 Err(_) => gone(),
             }
         }
+    }
+}
+
+/// What people record. Settings, deliveries and looks at the clock are the daemon's own: taken from here, they could
+/// only make it believe what is not so.
+fn recordable(event: &Event) -> bool {
+    match event {
+        Event::Readings(_)
+        | Event::Dose(_)
+        | Event::Meter(_)
+        | Event::Sensor(_)
+        | Event::Spare(_)
+        | Event::Note(_)
+        | Event::Answer(_) => true,
+        Event::Household { .. }
+        | Event::Bridge { .. }
+        | Event::Refused { .. }
+        | Event::Outcome { .. }
+        | Event::Health(_)
+        | Event::ClockSet(_)
+        | Event::Tick => false,
     }
 }
 

@@ -7,7 +7,8 @@ use super::report::Bug;
 use crate::record::{Entry, Held};
 use crate::turn::{House, Turned, recall, turn};
 use crate::words::{
-    Arg, Channel, Event, Health, Household, MessageId, Moment, Parcel, Said, Telling, Watch, minutes,
+    Arg, Channel, Event, Health, Household, Message, MessageId, Moment, Parcel, Said, Severity, Telling,
+    Watch, minutes,
 };
 
 /// The daemon as it would run.
@@ -22,6 +23,7 @@ pub(super) struct Driver {
     pub(super) in_hand: BTreeSet<(MessageId, Channel)>,
     clock_wrong: bool,
     bug: Option<Bug>,
+    lost: u64,
 }
 
 /// What one event brought.
@@ -46,6 +48,7 @@ impl Driver {
             in_hand: BTreeSet::new(),
             clock_wrong: false,
             bug,
+            lost: 0,
         }
     }
 
@@ -63,6 +66,12 @@ impl Driver {
     /// Takes an event in; `None` if there was nothing new in it.
     pub(super) fn take(&mut self, event: Event, clock: Moment) -> Option<Taken> {
         let event = if self.bug == Some(Bug::SkipDedup) { event } else { self.held.take(event)? };
+        if self.bug == Some(Bug::LoseReadings) && matches!(event, Event::Readings(_)) {
+            self.lost += 1;
+            if self.lost.is_multiple_of(7) {
+                return None;
+            }
+        }
         let now = self.now(clock);
         let Turned { counts_as, said, wake } = turn(&mut self.house, &event, now);
         let event = counts_as.unwrap_or(event);
@@ -71,12 +80,36 @@ impl Driver {
             _ => wake,
         };
         // As live: a look at which nothing was found or said follows from the clock alone.
+        let said = self.spoilt(said);
         let journaled = event != Event::Tick || !said.is_empty();
         if journaled {
             let seq = self.journal.len() as u64 + 1;
-            self.journal.push(Entry { seq, at: now, event: event.clone(), said: said.clone() });
+            self.journal.push(Entry { seq, at: now, event: event.clone(), said: self.written(&said) });
         }
         Some(Taken { event, said, journaled })
+    }
+
+    /// What a mistaken driver leaves of what was said.
+    fn spoilt(&mut self, mut said: Said) -> Said {
+        if self.bug == Some(Bug::MuteCritical) {
+            let mute = |message: &Message| message.severity == Severity::Critical;
+            for message in said.messages.extract_if(.., |message| mute(message)) {
+                self.house.ledger.outbox.remove(&message.id);
+            }
+        }
+        said
+    }
+
+    /// What the journal gets of what was said.
+    fn written(&self, said: &Said) -> Said {
+        if self.bug == Some(Bug::ForgetWhatWasSaid) { Said::default() } else { said.clone() }
+    }
+
+    /// A carrier has answered: whatever is still to be done with the parcel may be tried again.
+    pub(super) fn back_in_hand(&mut self, parcel: &Parcel) {
+        if self.bug != Some(Bug::ForgetInHand) {
+            self.in_hand.remove(&(parcel.message.clone(), parcel.channel.clone()));
+        }
     }
 
     /// What the keeper itself has to say now: about the clock, and that it is time to look again.
@@ -122,6 +155,9 @@ impl Driver {
         if json.len() > STATE_BYTES_MAX {
             return Err(format!("the state has grown to {} bytes", json.len()));
         }
+        // The checkpoint of a mistaken driver stands before an entry and says that it stands behind it.
+        let ahead = self.bug == Some(Bug::CheckpointAhead) && self.checkpoint.0 > 0;
+        let json = if ahead { std::mem::take(&mut self.checkpoint.1) } else { json };
         self.checkpoint = (self.journal.len(), json);
         Ok(())
     }

@@ -9,10 +9,13 @@
 pub mod cat;
 mod check;
 mod driver;
+mod many;
+mod plunge;
 mod report;
 mod swarm;
 mod village;
 mod world;
 
-pub use report::{Bug, Failure, Report, SimulateOptions};
+pub use many::{Sum, simulate_many};
+pub use report::{Bug, Failure, Report, SimulateOptions, Tally};
 pub use world::simulate;

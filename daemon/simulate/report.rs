@@ -1,11 +1,12 @@
 //! What a simulation says in the end, and the tape it keeps of everything that happened.
 
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 use std::fmt;
 
 use sha2::{Digest, Sha256};
 
 use super::driver::Taken;
+use super::many::tallied;
 use crate::turn::House;
 use crate::words::Moment;
 
@@ -27,7 +28,20 @@ pub enum Bug {
     ForgetWake,
     /// A message that was on its way is not taken over at a restart.
     DropMessageAtRestart,
+    /// A batch of readings is acknowledged and never taken in.
+    LoseReadings,
+    /// A parcel is held to be with its carrier for ever, so that it is never tried again.
+    ForgetInHand,
+    /// The journal has the event and not what was said to it.
+    ForgetWhatWasSaid,
+    /// The kept state claims to hold one entry more than it does.
+    CheckpointAhead,
+    /// Critical messages are made and not put on their way.
+    MuteCritical,
 }
+
+/// How often something was done, by name.
+pub type Tally = BTreeMap<&'static str, u64>;
 
 /// What went wrong, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -43,7 +57,7 @@ pub struct Failure {
 }
 
 /// How a world went.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Report {
     /// Its seed.
     pub seed: u64,
@@ -63,6 +77,12 @@ pub struct Report {
     pub busiest_hour: usize,
     /// Times the daemon was started anew.
     pub restarts: u64,
+    /// Faults that really struck, by kind.
+    pub injected: Tally,
+    /// How often each thing that must be true was looked at.
+    pub checked: Tally,
+    /// Cats, times days lived.
+    pub cat_days: f64,
     /// SHA-256 of the trace.
     pub trace: String,
     /// The trace, if it was to be kept.
@@ -89,6 +109,7 @@ impl fmt::Display for Report {
             "faults: {}",
             if self.faults.is_empty() { "none".into() } else { self.faults.join(", ") }
         )?;
+        tallied(f, "struck:", &self.injected)?;
         match &self.failure {
             None => writeln!(f, "nothing false happened, and everything came to its end"),
             Some(failure) => {

@@ -44,6 +44,8 @@ pub(super) struct Swarm {
     pub(super) bridge: Option<f64>,
     /// Meter checks a day.
     pub(super) meter: Option<f64>,
+    /// Falls to a low a day, on top of the cat's own. Not a fault, but what the faults must not hide.
+    pub(super) plunges: Option<f64>,
 }
 
 impl Swarm {
@@ -73,7 +75,16 @@ impl Swarm {
             settings: maybe(0.1, 1.0),
             bridge: maybe(0.3, 3.0),
             meter: maybe(0.3, 3.0),
+            plunges: None,
         }
+    }
+
+    /// The same with lows in three worlds of four. They have dice of their own, so that a world without them is the world
+    /// that its seed has always been.
+    pub(super) fn with_lows(mut self, dice: &mut Dice) -> Self {
+        let (there, a_day) = (dice.chance(0.75), dice.between(0.5, 4.0));
+        self.plunges = there.then_some(a_day);
+        self
     }
 
     /// Names of the faults that this world has.
@@ -96,6 +107,7 @@ impl Swarm {
             ("settings-change", self.settings),
             ("bridge-off", self.bridge),
             ("meter", self.meter),
+            ("lows", self.plunges),
         ];
         all.into_iter().filter(|(_, size)| size.is_some()).map(|(name, _)| name).collect()
     }

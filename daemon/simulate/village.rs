@@ -6,6 +6,8 @@ use chrono_tz::Tz;
 
 use super::cat::dice::Dice;
 use super::cat::{self, Trace};
+use super::plunge::plunge;
+use super::report::Tally;
 use super::swarm::Swarm;
 use crate::words::{
     AnswerWays, Batch, CatName, CatSettings, Channel, ChannelKind, Dose, DoseSettings, DutySpan, Event, Home,
@@ -137,11 +139,15 @@ pub(super) fn arrivals(
     settings: &CatSettings,
     stretch: &Stretch,
     swarm: &Swarm,
+    injected: &mut Tally,
 ) -> Vec<Arrival> {
     let options = cat::Options { start: stretch.begins, ..cat::Options::default() };
     let days = (stretch.readings_end.minutes_since(stretch.begins) / 1440.0).ceil() as u32;
-    let trace = cat::simulate(seed, days, &options);
-    let mut way = Way { dice, settings, stretch, swarm, newest: None, arrivals: Vec::new() };
+    let mut trace = cat::simulate(seed, days, &options);
+    if let Some(a_day) = swarm.plunges {
+        *injected.entry("low").or_default() += plunge(&mut Dice::new(seed, 42), &mut trace, a_day);
+    }
+    let mut way = Way { dice, settings, stretch, swarm, injected, newest: None, arrivals: Vec::new() };
     way.others(&trace);
     match settings.sensor.kind {
         SensorKind::Streamed => way.stream(&trace),
@@ -156,6 +162,7 @@ struct Way<'a> {
     settings: &'a CatSettings,
     stretch: &'a Stretch,
     swarm: &'a Swarm,
+    injected: &'a mut Tally,
     /// The newest sample brought off a scanned sensor.
     newest: Option<Moment>,
     arrivals: Vec<Arrival>,
@@ -199,6 +206,7 @@ impl Way<'_> {
             if back >= self.stretch.faults_end {
                 break;
             }
+            *self.injected.entry("bridge off line").or_default() += 1;
             self.send(at, Event::Bridge { cat: cat.clone(), online: false });
             self.send(back, Event::Bridge { cat: cat.clone(), online: true });
             at = back;
@@ -219,11 +227,11 @@ impl Way<'_> {
     }
 
     fn batch(&mut self, at: Moment, mut readings: Vec<Reading>, scanned_at: Option<Moment>) {
-        if self.faulty(at, self.swarm.missing) {
+        if self.faulty("batch missing", at, self.swarm.missing) {
             return;
         }
         let mut scanned_at = scanned_at;
-        if self.faulty(at, self.swarm.future) {
+        if self.faulty("batch dated ahead", at, self.swarm.future) {
             // A zone read wrongly is the usual cause, and whole hours hit the true sample times.
             let ahead = if self.dice.chance(0.5) { 60.0 } else { self.dice.between(5.0, 300.0).round() };
             for reading in &mut readings {
@@ -245,8 +253,12 @@ impl Way<'_> {
         self.send(at, Event::Readings(batch));
     }
 
-    fn faulty(&mut self, at: Moment, chance: Option<f64>) -> bool {
-        at < self.stretch.faults_end && chance.is_some_and(|chance| self.dice.chance(chance))
+    fn faulty(&mut self, what: &'static str, at: Moment, chance: Option<f64>) -> bool {
+        let strikes = at < self.stretch.faults_end && chance.is_some_and(|chance| self.dice.chance(chance));
+        if strikes {
+            *self.injected.entry(what).or_default() += 1;
+        }
+        strikes
     }
 
     /// Puts something on its way: late, twice or behind the next ones, if this world has that.
@@ -255,11 +267,12 @@ impl Way<'_> {
         let mut arrives = at;
         if let Some(mean) = self.swarm.late.filter(|_| faults) {
             arrives = arrives + minutes(self.dice.wait(mean));
+            *self.injected.entry("late").or_default() += 1;
         }
-        if self.faulty(at, self.swarm.shuffled) {
+        if self.faulty("behind the next ones", at, self.swarm.shuffled) {
             arrives = arrives + minutes(self.dice.between(20.0, 200.0));
         }
-        if self.faulty(at, self.swarm.twice) {
+        if self.faulty("twice", at, self.swarm.twice) {
             let again = arrives + minutes(self.dice.wait(60.0));
             self.put(again, event.clone());
         }

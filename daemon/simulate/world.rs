@@ -10,7 +10,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use super::cat::dice::Dice;
 use super::check::Checks;
 use super::driver::Driver;
-use super::report::{Failure, Report, SimulateOptions, Tape};
+use super::report::{Failure, Report, SimulateOptions, Tally, Tape};
 use super::swarm::Swarm;
 use super::village::{self, Stretch, pick};
 use crate::words::{Answer, Channel, Event, Household, Message, Moment, Outcome, Parcel, Span, Via, minutes};
@@ -40,6 +40,9 @@ pub fn simulate(seed: u64, days: u32, options: &SimulateOptions) -> Report {
         messages: world.checks.messages(),
         busiest_hour: world.checks.busiest_hour,
         restarts: world.life,
+        injected: std::mem::take(&mut world.injected),
+        checked: world.checks.looked(),
+        cat_days: world.usual.cats.len() as f64 * world.now.minutes_since(world.stretch.begins) / 1440.0,
         trace,
         lines,
         failure,
@@ -94,13 +97,14 @@ struct World {
     driver: Driver,
     checks: Checks,
     tape: Tape,
+    injected: Tally,
 }
 
 impl World {
     fn new(seed: u64, days: u32, options: &SimulateOptions) -> Self {
         let mut dice = Dice::new(seed, 40);
         let stretch = Stretch::draw(&mut dice, days);
-        let swarm = Swarm::draw(&mut dice);
+        let swarm = Swarm::draw(&mut dice).with_lows(&mut Dice::new(seed, 41));
         let household = village::household(&mut dice, &stretch);
         let mut world = Self {
             stretch,
@@ -118,6 +122,7 @@ impl World {
             driver: Driver::new(options.bug),
             checks: Checks::default(),
             tape: Tape::new(options.keep_trace),
+            injected: Tally::new(),
             dice,
             swarm,
             household,
@@ -131,7 +136,8 @@ impl World {
         let cats = self.household.cats.clone();
         for (number, settings) in cats.iter().enumerate() {
             let cat_seed = seed.wrapping_mul(7).wrapping_add(number as u64);
-            let arrivals = village::arrivals(&mut self.dice, cat_seed, settings, &self.stretch, &self.swarm);
+            let (dice, injected) = (&mut self.dice, &mut self.injected);
+            let arrivals = village::arrivals(dice, cat_seed, settings, &self.stretch, &self.swarm, injected);
             for arrival in arrivals {
                 self.put(arrival.at, Happening::Arrives(arrival.event));
             }
@@ -169,7 +175,11 @@ impl World {
         for ((at, sequence), happening) in queue {
             let later =
                 away.iter().filter(|(from, until)| *from <= at && at < *until).map(|(_, until)| *until);
-            self.queue.insert((later.max().unwrap_or(at), sequence), happening);
+            let later = later.max();
+            if later.is_some() {
+                self.strike("held up at a closed door");
+            }
+            self.queue.insert((later.unwrap_or(at), sequence), happening);
         }
     }
 
@@ -185,6 +195,10 @@ impl World {
             times.push(at);
         }
         times
+    }
+
+    fn strike(&mut self, what: &'static str) {
+        *self.injected.entry(what).or_default() += 1;
     }
 
     fn put(&mut self, at: Moment, happening: Happening) {
@@ -217,12 +231,13 @@ impl World {
         match happening {
             Happening::Arrives(event) => self.arrives(event),
             Happening::Carried { parcel, outcome, life } if life == self.life => {
-                self.driver.in_hand.remove(&(parcel.message.clone(), parcel.channel.clone()));
+                self.driver.back_in_hand(&parcel);
                 self.round(Some(Event::Outcome { parcel, outcome }))
             }
             // The daemon that asked for it is dead; the answer reaches nobody.
             Happening::Carried { .. } => Ok(()),
             Happening::ClockSet(by) => {
+                self.strike("clock set");
                 self.clock_ahead += by;
                 self.look_soon();
                 Ok(())
@@ -231,9 +246,16 @@ impl World {
                 self.wake = None;
                 self.round(None)
             }
-            Happening::Crash(gone) => self.crash(gone),
-            Happening::Settings => self.settings(),
+            Happening::Crash(gone) => {
+                self.strike("crash");
+                self.crash(gone)
+            }
+            Happening::Settings => {
+                self.strike("settings changed");
+                self.settings()
+            }
             Happening::ChannelDown(channel, until) => {
+                self.strike("channel down");
                 self.down_until.insert(channel, until);
                 Ok(())
             }
@@ -301,6 +323,7 @@ impl World {
         if !crashes {
             return self.round(Some(event));
         }
+        self.strike("crash at commit");
         // Not acknowledged either way, so its source offers it again.
         if self.dice.chance(0.5) {
             self.turn(Some(event.clone()))?;
@@ -359,17 +382,17 @@ impl World {
         let message = pending.message.clone();
         let later =
             |why: &str, retry_after_seconds| Outcome::Later { why: why.to_owned(), retry_after_seconds };
-        let mut strikes =
-            |chance: Option<f64>| self.faults && chance.is_some_and(|chance| self.dice.chance(chance));
         let down = self.down_until.get(&parcel.channel).is_some_and(|until| self.now < *until);
+        let swarm = &self.swarm;
+        let (refuse, stall, lose_answer) = (swarm.refuse, swarm.stall, swarm.lose_answer);
         let (outcome, seconds, arrives) = if down {
-            let hint = if strikes(Some(0.3)) { Some(600) } else { None };
+            let hint = if self.strikes("channel down: asked to wait", Some(0.3)) { Some(600) } else { None };
             (later("connection refused", hint), 0.5, false)
-        } else if strikes(self.swarm.refuse) {
+        } else if self.strikes("carrier refuses", refuse) {
             (Outcome::Refused { why: "403 forbidden".to_owned() }, 0.5, false)
-        } else if strikes(self.swarm.stall) {
+        } else if self.strikes("carrier stalls", stall) {
             (later("no answer within 30 s", None), 30.0, false)
-        } else if strikes(self.swarm.lose_answer) {
+        } else if self.strikes("answer of the server lost", lose_answer) {
             (later("connection lost", None), 10.0, true)
         } else {
             (Outcome::Delivered { receipt: None }, 0.7, true)
@@ -380,6 +403,15 @@ impl World {
         }
         let at = self.now + minutes(seconds / 60.0);
         self.put(at, Happening::Carried { parcel, outcome, life: self.life });
+    }
+
+    /// Whether a fault of this chance strikes now.
+    fn strikes(&mut self, what: &'static str, chance: Option<f64>) -> bool {
+        let strikes = self.faults && chance.is_some_and(|chance| self.dice.chance(chance));
+        if strikes {
+            self.strike(what);
+        }
+        strikes
     }
 
     /// A person has a message on the phone, and may answer.
@@ -398,6 +430,7 @@ impl World {
         });
         let at = self.now + minutes(self.dice.wait(self.swarm.answer_minutes));
         if self.faults && self.swarm.answered_twice.is_some_and(|chance| self.dice.chance(chance)) {
+            self.strike("answered twice");
             self.put(at + minutes(0.1), Happening::Arrives(answer.clone()));
         }
         self.put(at, Happening::Arrives(answer));

@@ -3,6 +3,7 @@
 use chrono::{Datelike, Timelike};
 use chrono_tz::Tz;
 use fluent_bundle::{FluentArgs, FluentValue};
+use std::borrow::Cow;
 
 use super::catalogue::phrase;
 use crate::words::{Arg, Household, Moment, Person, Telling, Unit, Value};
@@ -250,8 +251,21 @@ impl<'a> Reader<'a> {
 
 /// Text from outside must not be able to start a new line in a message or a mail header.
 fn one_line(text: &str) -> String {
+    let text = shortened(text);
+    let text = text.as_ref();
     text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
 }
+
+/// A text from outside, at most so long that the rest of the message is still read.
+fn shortened(text: &str) -> Cow<'_, str> {
+    match text.char_indices().nth(TEXT_CHARS_MAX) {
+        None => text.into(),
+        Some((end, _)) => format!("{}\u{2026}", text[..end].trim_end()).into(),
+    }
+}
+
+/// The vet's words fit; the row of a file that somebody made to be long does not.
+const TEXT_CHARS_MAX: usize = 600;
 
 const NEAR_MINUTES: f64 = 6.0 * 60.0;
 const WEEKDAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
@@ -337,5 +351,9 @@ mod tests {
             panic!("text stays text");
         };
         assert_eq!(text, "a  Bcc: x");
+        let FluentValue::String(text) = reader(Unit::MgDl).arg(&Arg::Text("ü".repeat(70_000))) else {
+            panic!("text stays text");
+        };
+        assert_eq!(text.chars().count(), 601);
     }
 }

@@ -206,9 +206,10 @@ impl CatState {
         let limit = now + minutes(FUTURE_MINUTES);
         let here = self.memory.ahead.partition_point(|reading| reading.measured_at <= limit);
         let here: Vec<Reading> = self.memory.ahead.drain(..here).collect();
-        if let Some(last) = here.last() {
-            // By the reading's own time, so that the state does not depend on when somebody looked.
-            self.judge(settings, &here, last.measured_at);
+        // One by one, and by each reading's own time: the state must not depend on when somebody looked, because looks
+        // at which nothing was found are not in the record.
+        for reading in here {
+            self.judge(settings, &[reading], reading.measured_at);
         }
     }
 

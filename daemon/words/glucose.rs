@@ -170,6 +170,9 @@ impl Value {
     }
 }
 
+/// What blood can hold, with much to spare, mg/dL; chosen by us.
+const LEVELS_MG_DL: std::ops::RangeInclusive<f64> = 1.0..=2000.0;
+
 impl Serialize for Value {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         match self {
@@ -190,6 +193,10 @@ impl<'de> Deserialize<'de> for Value {
             Text(String),
         }
         match Raw::deserialize(deserializer)? {
+            // The same bounds as for typed text: what comes over the socket or from an export is a stranger's word too.
+            Raw::Number(mg_dl) if !LEVELS_MG_DL.contains(&mg_dl) => {
+                Err(serde::de::Error::custom(format!("{mg_dl} mg/dL is a level that no blood has")))
+            }
             Raw::Number(mg_dl) => Ok(Self::Level(mg_dl)),
             Raw::Text(text) => Self::parse(&text, Unit::MgDl).map_err(serde::de::Error::custom),
         }

@@ -50,10 +50,24 @@ pub(super) fn write_rejects(
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(["line", "reason", "text"])?;
     for reject in rejects {
-        writer.write_record([&reject.line.to_string(), &reject.reason, &reject.text])?;
+        writer.write_record([
+            &reject.line.to_string(),
+            &harmless(&reject.reason),
+            &harmless(&reject.text),
+        ])?;
     }
     let bytes = writer.into_inner().map_err(|error| io::Error::other(error.to_string()))?;
     write_beside(folder, &with_tail(Some(name), ".rejects.csv"), &bytes, again)
+}
+
+/// A cell that no table program takes as a formula: what begins like one gets an apostrophe before it (OWASP, "CSV
+/// Injection"; from memory).
+fn harmless(cell: &str) -> String {
+    if cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {
+        format!("'{cell}")
+    } else {
+        cell.to_owned()
+    }
 }
 
 /// Writes why a whole file is not taken into `NAME.reason.txt`. Gives whether that says anything new.
@@ -93,17 +107,44 @@ fn free_name(folder: &Path, name: &OsStr) -> PathBuf {
     // Before the first dot, so that .csv.gz and .rejects.csv stay what they are.
     let (stem, ending) =
         shown.split_once('.').map_or((&*shown, String::new()), |(a, b)| (a, format!(".{b}")));
+    let stem =
+        if shown.len() + SPARE_BYTES / 2 > NAME_BYTES_MAX { shorter(stem, ending.len()) } else { stem };
     (2_u64..)
         .map(|number| folder.join(format!("{stem}-{number}{ending}")))
         .find(|path| !taken(path))
         .unwrap_or(first)
 }
 
+/// A stem cut so that a number and so long an ending still go behind it.
+fn shorter(stem: &str, ending: usize) -> &str {
+    let mut end = stem.len().min(NAME_BYTES_MAX.saturating_sub(ending + SPARE_BYTES));
+    while !stem.is_char_boundary(end) {
+        end -= 1;
+    }
+    &stem[..end]
+}
+
+/// The name with something behind it, still short enough to be a name.
 fn with_tail(name: Option<&OsStr>, tail: &str) -> OsString {
-    let mut out = name.unwrap_or_default().to_owned();
+    let name = name.unwrap_or_default();
+    let mut out = if name.len() + tail.len() <= NAME_BYTES_MAX {
+        name.to_owned()
+    } else {
+        let shown = name.to_string_lossy();
+        let mut end = NAME_BYTES_MAX - SPARE_BYTES;
+        while !shown.is_char_boundary(end) {
+            end -= 1;
+        }
+        OsString::from(&shown[..end])
+    };
     out.push(tail);
     out
 }
+
+/// Linux takes no longer names (NAME_MAX).
+const NAME_BYTES_MAX: usize = 255;
+/// Room for a number and two endings.
+const SPARE_BYTES: usize = 60;
 
 #[cfg(test)]
 mod tests {
@@ -138,6 +179,36 @@ mod tests {
         let error = put_away(&path, stamp, &dir.path().join("done")).unwrap_err();
         assert_eq!(error.kind(), io::ErrorKind::ResourceBusy);
         assert!(path.exists());
+    }
+
+    #[test]
+    fn a_row_that_is_a_formula_is_written_as_text() {
+        let dir = tempfile::tempdir().unwrap();
+        let rows = ["=1+1", "+cmd|' /C calc'!A0", "-2+3", "@SUM(A1)", "\t=1", "2026,=1"];
+        let rejects = rows.map(|text| Reject { line: 1, text: text.to_owned(), reason: "=x".to_owned() });
+        write_rejects(dir.path(), OsStr::new("a.csv"), &rejects, false).unwrap();
+        let text = fs::read_to_string(dir.path().join("a.csv.rejects.csv")).unwrap();
+        let cells: Vec<_> =
+            text.lines().skip(1).map(|row| row.splitn(3, ',').nth(2).unwrap().to_owned()).collect();
+        assert_eq!(&cells[..4], ["'=1+1", "'+cmd|' /C calc'!A0", "'-2+3", "'@SUM(A1)"]);
+        assert_eq!(cells[5], "\"2026,=1\"", "a cell is a whole cell");
+    }
+
+    #[test]
+    fn a_name_as_long_as_they_come_is_put_away_twice_and_its_rows_too() {
+        let dir = tempfile::tempdir().unwrap();
+        let done = dir.path().join("done");
+        for name in [format!("{}.csv", "x".repeat(251)), format!("{}.csv", "\u{1F408}".repeat(62))] {
+            for _ in 0..3 {
+                let (path, stamp) = file(dir.path(), &name, "one");
+                put_away(&path, stamp, &done).unwrap();
+                let reject = Reject { line: 1, text: "t".to_owned(), reason: "r".to_owned() };
+                write_rejects(dir.path(), OsStr::new(&name), &[reject], false).unwrap();
+                write_reason(dir.path(), OsStr::new(&name), "why", false).unwrap();
+            }
+        }
+        assert_eq!(fs::read_dir(&done).unwrap().count(), 6);
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1 + 2 * 6);
     }
 
     #[test]
