@@ -287,12 +287,15 @@ fn the_house_is_quiet_on_a_plateau_and_warns_of_a_fall() {
             }
         })
         .collect();
-    let mut method = Ours::new();
+    let mut method = Ours::new(Feed::Streamed);
     let (said, _) = listen(&trace, Feed::Streamed, &mut method);
     assert_eq!(said.looks.len(), 56);
-    for held in &method.held {
-        let first = held.iter().find(|(_, held)| *held).map(|(minute, _)| *minute);
-        assert!(first.is_some_and(|minute| (740..=830).contains(&minute)), "{first:?}");
+    for watched in &method.watched {
+        let first = watched.told.first().map(|alarm| alarm.from);
+        assert!(first.is_some_and(|minute| (740..=830).contains(&minute)), "{:?}", watched.told);
+        assert_eq!(watched.told.len(), 1, "the alarm of one fall is one alarm: {:?}", watched.told);
+        let now = watched.now.first().map(|alarm| alarm.from);
+        assert!(now.is_some_and(|minute| minute > 800), "{:?}", watched.now);
     }
     assert!(said.low_now.iter().all(|minute| *minute > 800), "{:?}", said.low_now);
 }

@@ -63,10 +63,9 @@ pub enum Course {
     Ends,
 }
 
-/// The alarm of one cat.
+/// One alarm of one cat: the watch `low-ahead` keeps two, one for each limit of the plan.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct AlarmRule {
-    style: Style,
     /// Since when it stands.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     since: Option<Moment>,
@@ -81,43 +80,38 @@ pub const UPHOLDS: f64 = 0.6;
 const QUIET_MINUTES: f64 = 30.0;
 
 impl AlarmRule {
-    /// No alarm yet.
-    #[must_use]
-    pub const fn new(style: Style) -> Self {
-        Self { style, since: None, upheld: None }
-    }
-
-    /// Takes over a changed setting; an alarm that stands goes on.
-    pub const fn set_style(&mut self, style: Style) {
-        self.style = style;
-    }
-
     /// Since when an alarm stands.
     #[must_use]
     pub const fn since(&self) -> Option<Moment> {
         self.since
     }
 
-    /// One look: `chance` of going under the limit within [`HORIZON_MINUTES`], 0 to 1. `None` means that there is
-    /// nothing fresh to go by: a standing alarm then runs out as if the chance had fallen.
-    pub fn decide(&mut self, chance: Option<f64>, now: Moment) -> Course {
-        let threshold = self.style.threshold();
-        let chance = chance.unwrap_or(0.0);
+    /// One look: `chance` of going under the limit, 0 to 1, the `threshold` from which an alarm begins
+    /// ([`Style::threshold`]), and `at`, when the newest knowledge came that the chance rests on. The same look
+    /// again changes nothing. `None` means that there is nothing fresh to go by, or that the low has come: a
+    /// standing alarm ends.
+    pub fn decide(&mut self, chance: Option<f64>, threshold: f64, at: Moment) -> Course {
+        let Some(chance) = chance else {
+            let stood = self.since.is_some();
+            *self = Self::default();
+            return if stood { Course::Ends } else { Course::Quiet };
+        };
         match self.since {
             None if chance >= threshold => {
-                self.since = Some(now);
-                self.upheld = Some(now);
+                self.since = Some(at);
+                self.upheld = Some(at);
                 Course::Begins
             }
             None => Course::Quiet,
             Some(_) if chance >= UPHOLDS * threshold => {
-                self.upheld = Some(now);
+                self.upheld = Some(at);
                 Course::Stands
             }
-            Some(_) if self.upheld.is_some_and(|at| now - at < minutes(QUIET_MINUTES)) => Course::Stands,
+            Some(_) if self.upheld.is_some_and(|upheld| at - upheld < minutes(QUIET_MINUTES)) => {
+                Course::Stands
+            }
             Some(_) => {
-                self.since = None;
-                self.upheld = None;
+                *self = Self::default();
                 Course::Ends
             }
         }
@@ -134,11 +128,11 @@ mod tests {
 
     #[test]
     fn an_alarm_begins_once_and_does_not_flicker() {
-        let mut rule = AlarmRule::new(Style::Balanced);
+        let (mut rule, threshold) = (AlarmRule::default(), Style::Balanced.threshold());
         let courses: Vec<Course> = [0.1, 0.39, 0.41, 0.35, 0.42, 0.1, 0.5, 0.1, 0.1, 0.1, 0.1]
             .into_iter()
             .enumerate()
-            .map(|(k, chance)| rule.decide(Some(chance), at(15.0 * k as f64)))
+            .map(|(k, chance)| rule.decide(Some(chance), threshold, at(15.0 * k as f64)))
             .collect();
         use Course::{Begins, Ends, Quiet, Stands};
         assert_eq!(
@@ -148,20 +142,37 @@ mod tests {
     }
 
     #[test]
-    fn without_anything_fresh_an_alarm_runs_out() {
-        let mut rule = AlarmRule::new(Style::Fewer);
-        assert_eq!(rule.decide(Some(0.9), at(0.0)), Course::Begins);
-        assert_eq!(rule.decide(None, at(20.0)), Course::Stands);
-        assert_eq!(rule.decide(None, at(31.0)), Course::Ends);
+    fn without_anything_fresh_an_alarm_ends() {
+        let (mut rule, threshold) = (AlarmRule::default(), Style::Fewer.threshold());
+        assert_eq!(rule.decide(Some(0.9), threshold, at(0.0)), Course::Begins);
+        assert_eq!(rule.since(), Some(at(0.0)));
+        assert_eq!(rule.decide(None, threshold, at(0.0)), Course::Ends);
+        assert_eq!(rule.decide(None, threshold, at(0.0)), Course::Quiet);
         assert_eq!(rule.since(), None);
+    }
+
+    #[test]
+    fn the_same_look_again_changes_nothing() {
+        let (mut rule, threshold) = (AlarmRule::default(), Style::Balanced.threshold());
+        for (minute, chance) in [(0.0, 0.5), (15.0, 0.1), (30.0, 0.1), (45.0, 0.1)] {
+            let first = rule.decide(Some(chance), threshold, at(minute));
+            let held = rule;
+            for _ in 0..5 {
+                let again = rule.decide(Some(chance), threshold, at(minute));
+                let stands = |course| matches!(course, Course::Begins | Course::Stands);
+                assert_eq!(stands(again), stands(first), "at {minute}");
+            }
+            assert_eq!(rule, held, "at {minute}");
+        }
+        assert_eq!(rule.since(), None, "half an hour without ends it, however often it was looked at");
     }
 
     #[test]
     fn the_setting_orders_the_thresholds_and_survives_json() {
         assert!(Style::Sooner.threshold() < Style::Balanced.threshold());
         assert!(Style::Balanced.threshold() < Style::Fewer.threshold());
-        let mut rule = AlarmRule::new(Style::Sooner);
-        rule.decide(Some(0.3), at(0.0));
+        let mut rule = AlarmRule::default();
+        rule.decide(Some(0.3), Style::Sooner.threshold(), at(0.0));
         let back: AlarmRule = serde_json::from_str(&serde_json::to_string(&rule).unwrap()).unwrap();
         assert_eq!(back, rule);
     }

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::gaps::Gap;
 use crate::glucose::Tracker;
+use crate::glucose::alarm::AlarmRule;
 use crate::words::{
     Answer, Batch, CatSettings, Dose, Event, Finding, MeterCheck, Moment, PersonName, Reading, ReadingKind,
     SensorEvent, Severity, Verdict, Watch, minutes,
@@ -56,6 +57,12 @@ pub struct Memory {
     pub low_told: Option<(Moment, Moment, Severity)>,
     /// Since when every reading is over the plan's high limit.
     pub high_since: Option<Moment>,
+    /// The alarm of `low-ahead` for the plan's `low`.
+    #[serde(default)]
+    pub low_ahead: AlarmRule,
+    /// The same for its `danger`.
+    #[serde(default)]
+    pub danger_ahead: AlarmRule,
     /// When the chance of an unseen low grows too large, by the last reading.
     pub scan_again: Option<Moment>,
     /// The newest reading dated in the future that was set aside.

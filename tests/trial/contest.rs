@@ -8,8 +8,8 @@ use crate::feed::Feed;
 use crate::forest::{Forest, Growth};
 use crate::measure::Measure;
 use crate::method::{ConstantVelocity, Crossing, CrossingFit, Line, Method, Raw, listen};
-use crate::ours::{MEASURED_MINUTES, Ours, SETTINGS};
-use crate::score::{Said, Tally, Truth, best_within, merged, sweep};
+use crate::ours::{MEASURED_MINUTES, Ours, SETTINGS, Watched};
+use crate::score::{Said, Tally, Truth, best_within, sweep};
 
 /// Cats and what is true of them.
 #[derive(Debug)]
@@ -113,8 +113,10 @@ pub struct Outcome {
 pub struct Ruled {
     /// The setting.
     pub style: Style,
-    /// How it did.
+    /// How it did: warned of and told by `low-ahead` or `low-now`; alarms and false alarms of `low-ahead`.
     pub tally: Tally,
+    /// False alarms of `low-now`.
+    pub false_now: usize,
 }
 
 /// What came of the house's own method.
@@ -162,16 +164,11 @@ pub fn enter_bound(outcome: &mut Outcome, name: &str, cats: &Cats, forest: &Fore
 fn ours(cats: &Cats, feed: Feed) -> Own {
     let both: Vec<_> = cats.traces.iter().zip(&cats.truths).collect();
     let heard = in_two(&both, |(trace, truth)| {
-        let mut method = Ours::new();
+        let mut method = Ours::new(feed);
         let (said, extra) = listen(trace, feed, &mut method);
         let mut measure = Measure::default();
         measure.add(truth, &method.beliefs, MEASURED_MINUTES);
-        let low_now = merged(said.low_now.iter().copied(), &said.looks);
-        let tallies = method.held.map(|held| {
-            let minutes = held.iter().filter(|(_, held)| *held).map(|(minute, _)| *minute);
-            let looks: Vec<(u32, f32)> = held.iter().map(|(minute, _)| (*minute, 0.0)).collect();
-            Tally::of(truth, &merged(minutes, &looks), &low_now)
-        });
+        let tallies = method.watched.map(|watched| by_the_watches(truth, &watched));
         (said, measure, extra, tallies)
     });
     let days = cats.traces.len() as f64 * f64::from(DAYS);
@@ -179,17 +176,30 @@ fn ours(cats: &Cats, feed: Feed) -> Own {
         said: Vec::new(),
         measure: Measure::default(),
         asked: 0.0,
-        ruled: SETTINGS.map(|style| Ruled { style, tally: Tally::default() }).into(),
+        ruled: SETTINGS.map(|style| Ruled { style, tally: Tally::default(), false_now: 0 }).into(),
     };
     for (said, measure, extra, tallies) in heard {
         own.said.push(said);
         own.measure.merge(&measure);
         own.asked += extra as f64 / days;
         for (ruled, tally) in own.ruled.iter_mut().zip(tallies) {
-            ruled.tally.add(tally);
+            ruled.tally.add(tally.0);
+            ruled.false_now += tally.1;
         }
     }
     own
+}
+
+/// What the watches of one house said, and how often `low-now` was wrong.
+fn by_the_watches(truth: &Truth, watched: &Watched) -> (Tally, usize) {
+    let ahead = Tally::of(truth, &watched.ahead, &[]);
+    let tally = Tally {
+        alarms: ahead.alarms,
+        false_alarms: ahead.false_alarms,
+        far_alarms: ahead.far_alarms,
+        ..Tally::of(truth, &watched.told, &watched.now)
+    };
+    (tally, Tally::of(truth, &watched.now, &[]).false_alarms)
 }
 
 fn hear<M: Method>(traces: &[Trace], feed: Feed, method: impl Fn() -> M + Sync) -> Vec<Said> {

@@ -1,12 +1,16 @@
 //! The house's own filter and outlook, seen by the trial like any other method.
 
-use lowtide::glucose::alarm::{AlarmRule, Course, HORIZON_MINUTES, Style};
+use lowtide::glucose::alarm::{HORIZON_MINUTES, Style};
 use lowtide::glucose::{Estimate, Outlook, Tracker};
-use lowtide::words::{Moment, SensorSettings};
+use lowtide::watch::{CatState, Place, step};
+use lowtide::words::{
+    Batch, CatName, CatSettings, Dose, DoseSettings, Event, Home, Moment, PersonName, Plan, SensorEvent,
+    SensorKind, SensorNote, SensorSettings, Unit, Via, Watch, WatchSettings,
+};
 
-use crate::feed::Look;
+use crate::feed::{Feed, Look};
 use crate::method::Method;
-use crate::score::LOW;
+use crate::score::{Alarm, LOW};
 
 /// What the house believed at one look: for measures of how good the numbers are, not only the alarms.
 #[derive(Clone, Copy, Debug)]
@@ -28,6 +32,103 @@ pub const SETTINGS: [Style; 3] = [Style::Sooner, Style::Balanced, Style::Fewer];
 /// How far the outlooks look whose numbers are measured: the default of `low-ahead`, minutes.
 pub const MEASURED_MINUTES: usize = 30;
 
+/// The watches themselves, as they run in a house with one setting, and what they said.
+#[derive(Clone, Debug)]
+pub struct Watched {
+    home: Home,
+    settings: CatSettings,
+    state: CatState,
+    /// Stretches in which `low-ahead` held, or `low-now`, which takes over from it: one alarm each.
+    pub told: Vec<Alarm>,
+    /// Of `low-ahead` alone.
+    pub ahead: Vec<Alarm>,
+    /// Of `low-now` alone.
+    pub now: Vec<Alarm>,
+    held: [bool; 3],
+}
+
+impl Watched {
+    fn new(style: Style, feed: Feed) -> Self {
+        let kind = if feed == Feed::Streamed { SensorKind::Streamed } else { SensorKind::Scanned };
+        let settings = CatSettings {
+            name: CatName::new("pepper").unwrap(),
+            called: "Pepper".into(),
+            units: Unit::MgDl,
+            sensor: SensorSettings { kind, ..SensorSettings::default() },
+            plan: Plan {
+                low: f64::from(LOW),
+                danger: 50.0,
+                meter_low: 60.0,
+                high: None,
+                hold_dose_under: None,
+                on_low: None,
+                vet_phone: None,
+                sglt2_inhibitor: false,
+            },
+            doses: DoseSettings { times: Vec::new(), min_hours_between: 8.0 },
+            watch: WatchSettings { low_ahead_chance: style.threshold(), ..WatchSettings::default() },
+        };
+        let home = Home {
+            timezone: "Etc/UTC".parse().unwrap(),
+            units: Unit::MgDl,
+            language: "en".into(),
+            owner: PersonName::new("olive").unwrap(),
+            gather_seconds: 60.0,
+        };
+        let state = CatState::new(&settings);
+        Self { home, settings, state, told: Vec::new(), ahead: Vec::new(), now: Vec::new(), held: [false; 3] }
+    }
+
+    fn look(&mut self, look: &Look) {
+        // The house wakes by itself in between, for instance when the newest reading is no longer fresh.
+        while let Some(at) = self.state.wake.filter(|at| *at < look.now) {
+            self.turn(&Event::Tick, look.minute, at);
+        }
+        let cat = &self.settings.name;
+        let mut events: Vec<Event> = Vec::new();
+        let applied = |at: &Moment| SensorNote { cat: cat.clone(), at: *at, event: SensorEvent::Applied };
+        events.extend(look.applied.iter().map(|at| Event::Sensor(applied(at))));
+        let given = |at: &Moment| Dose { cat: cat.clone(), given_at: *at, units: None, by: None };
+        events.extend(look.doses.iter().map(|at| Event::Dose(given(at))));
+        events.push(if look.new.is_empty() {
+            Event::Tick
+        } else {
+            Event::Readings(Batch {
+                cat: cat.clone(),
+                via: Via::Replay,
+                source: "trial".into(),
+                sensor: None,
+                scanned_at: (self.settings.sensor.kind == SensorKind::Scanned).then_some(look.now),
+                readings: look.new.clone(),
+                repeated: 0,
+                conflicts: Vec::new(),
+                newest: look.new.last().map(|reading| reading.measured_at),
+            })
+        });
+        for event in events {
+            self.turn(&event, look.minute, look.now);
+        }
+    }
+
+    fn turn(&mut self, event: &Event, minute: u32, now: Moment) {
+        let place = Place { settings: &self.settings, home: &self.home, night: None, meter: false };
+        step(&mut self.state, place, event, now);
+        // A request to scan again is no alarm.
+        let ahead = self.state.open(Watch::LowAhead).is_some_and(|f| f.telling.key != "scan-again");
+        let low = self.state.open(Watch::LowNow).is_some();
+        let holds = [ahead || low, ahead, low];
+        for (place, alarms) in [&mut self.told, &mut self.ahead, &mut self.now].into_iter().enumerate() {
+            let minute = minute as usize;
+            match (holds[place], self.held[place], alarms.last_mut()) {
+                (true, true, Some(alarm)) => alarm.until = minute,
+                (true, ..) => alarms.push(Alarm { from: minute, until: minute }),
+                (false, ..) => {}
+            }
+        }
+        self.held = holds;
+    }
+}
+
 /// The house's method: the chance that blood goes under the limit within the alarm rule's horizon.
 #[derive(Clone, Debug)]
 pub struct Ours {
@@ -36,28 +137,19 @@ pub struct Ours {
     low_now: bool,
     /// What it believed at each look.
     pub beliefs: Vec<Belief>,
-    rules: [AlarmRule; 3],
-    /// For each of [`SETTINGS`] and each look, whether the shipped rule held an alarm.
-    pub held: [Vec<(u32, bool)>; 3],
+    /// For each of [`SETTINGS`]: the watches themselves.
+    pub watched: [Watched; 3],
 }
 
 impl Ours {
-    /// With the sensor settings that a household starts with.
-    pub fn new() -> Self {
+    /// With the settings that a household starts with.
+    pub fn new(feed: Feed) -> Self {
         Self {
             tracker: Tracker::new(&SensorSettings::default()),
             now: Moment::default(),
             low_now: false,
             beliefs: Vec::new(),
-            rules: SETTINGS.map(AlarmRule::new),
-            held: [const { Vec::new() }; 3],
-        }
-    }
-
-    fn decide(&mut self, chance: Option<f64>, minute: u32) {
-        for (rule, held) in self.rules.iter_mut().zip(&mut self.held) {
-            let course = rule.decide(chance, self.now);
-            held.push((minute, matches!(course, Course::Begins | Course::Stands)));
+            watched: SETTINGS.map(|style| Watched::new(style, feed)),
         }
     }
 }
@@ -65,6 +157,7 @@ impl Ours {
 impl Method for Ours {
     fn look(&mut self, look: &Look) -> Option<f64> {
         self.now = look.now;
+        self.watched.iter_mut().for_each(|watched| watched.look(look));
         for at in &look.applied {
             self.tracker.new_wear(*at);
         }
@@ -86,7 +179,6 @@ impl Method for Ours {
             let raw = newest.value.level();
             self.beliefs.push(Belief { minute: look.minute, raw, raw_minute, estimate, outlook });
         }
-        self.decide(chance, look.minute);
         chance
     }
 

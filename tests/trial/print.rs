@@ -61,9 +61,9 @@ pub fn methods(outcome: &Outcome) {
 
 /// The shipped alarm rule.
 pub fn ruled(ruled: &[Ruled]) {
-    for Ruled { style, tally: t } in ruled {
+    for Ruled { style, tally: t, false_now } in ruled {
         println!(
-            "  rule {:30} {:6.3} {:6.3} {:7.3} {:7.2} {:5.2} {:5.0}",
+            "  rule {:30} {:6.3} {:6.3} {:7.3} {:7.2} {:5.2} {:5.0}  false low-now {:.2}",
             format!("{style:?}"),
             t.warned_share(),
             t.caught_share(),
@@ -71,6 +71,7 @@ pub fn ruled(ruled: &[Ruled]) {
             t.false_per_week(),
             t.far_alarms as f64 / t.weeks,
             t.median_lead(),
+            *false_now as f64 / t.weeks,
         );
     }
 }

@@ -250,14 +250,18 @@ fn style_name(style: Style) -> &'static str {
     }
 }
 
-/// The shipped rule with its three settings, nothing chosen afterwards.
+/// The shipped watches with the three settings, nothing chosen afterwards.
 fn settings(text: &mut String, ruled: &[Ruled]) {
     text.push_str(
-        "The rule as shipped, with nothing chosen afterwards:\n\n| setting | warned 15 min ahead | told within 30 min | told before \
-         it was over | median warning | false alarms a week | of these not even near |\n|---|--:|--:|--:|--:|--:|--:|\n",
+        "The watches as shipped, with nothing chosen afterwards; warned of or told by `low-ahead` or by `low-now`, which takes over \
+         from it:\n\n| setting | warned 15 min ahead | told within 30 min | told before it was over | median warning | false \
+         `low-ahead` a week | of these not even near | false `low-now` a week |\n|---|--:|--:|--:|--:|--:|--:|--:|\n",
     );
     for one in ruled {
-        line(text, style_name(one.style), &one.tally);
+        let mut cells = String::new();
+        line(&mut cells, style_name(one.style), &one.tally);
+        let _ =
+            writeln!(text, "{} {:.2} |", cells.trim_end(), one.false_now as f64 / one.tally.weeks.max(1e-9));
     }
     text.push('\n');
 }

@@ -1,14 +1,15 @@
 //! `low-ahead`: blood will probably be low within the horizon.
 //!
 //! It speaks when the outlook's chance of going under the plan's `low` passes the setting, and ends when the
-//! chance has clearly fallen again, when `low-now` takes over, or when there is nothing fresh to go by. Where
+//! chance has been under six tenths of that for half an hour, when `low-now` takes over, or when there is nothing
+//! fresh to go by: one odd reading does not call it off. Where
 //! `danger` is as likely it is critical. It looks ahead from the newest reading, and does not change its mind until
 //! another one comes. For a scanned sensor nobody sees what comes between scans: if the last scan said that a low
 //! could well come unseen, the same watch asks for another scan when that time has come.
 
 use super::{Ruling, See};
 use crate::glucose::Outlook;
-use crate::glucose::alarm::UPHOLDS;
+use crate::glucose::alarm::{AlarmRule, Course};
 use crate::watch::holding::Holding;
 use crate::watch::state::Memory;
 use crate::words::{Arg, Finding, Moment, Reading, Severity, Telling, Watch, minutes};
@@ -17,6 +18,7 @@ use crate::words::{Arg, Finding, Moment, Reading, Severity, Telling, Watch, minu
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     if see.state.open(Watch::LowNow).is_some() {
         memory.scan_again = None;
+        forget(memory);
         return Ruling::none();
     }
     let was = see.state.open(Watch::LowAhead);
@@ -28,11 +30,12 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
         return ask_to_scan(see, at, was);
     }
     let Some(reading) = fresh else {
+        forget(memory);
         // What was ahead may have come: that nothing is known any more has to be said.
         let ruling = Ruling::none().waking(memory.scan_again);
         return Ruling { over: was.map(|_| see.glucose_telling("low-ahead-unknown")), ..ruling };
     };
-    let ruling = ahead(see, &reading, was, memory.scan_again);
+    let ruling = ahead(see, &reading, was, memory);
     ruling.waking(see.stale_at()).waking(memory.scan_again)
 }
 
@@ -49,29 +52,41 @@ fn scan_again_at(see: &See<'_>) -> Option<Moment> {
     Some(at).filter(|at| towards && *at - newest.measured_at <= minutes(SCAN_AGAIN_MINUTES_MAX))
 }
 
-fn ahead(see: &See<'_>, reading: &Reading, was: Option<&Finding>, scan_again: Option<Moment>) -> Ruling {
+/// Nothing is ahead any more: it has come, or nobody can know.
+fn forget(memory: &mut Memory) {
+    memory.low_ahead = AlarmRule::default();
+    memory.danger_ahead = AlarmRule::default();
+}
+
+fn ahead(see: &See<'_>, reading: &Reading, was: Option<&Finding>, memory: &mut Memory) -> Ruling {
     let settings = &see.settings.watch;
     let plan = &see.settings.plan;
-    let outlook = |limit| see.state.tracker.outlook(see.anchor()?, settings.low_ahead_minutes, limit);
-    let Some(low) = outlook(plan.low) else {
+    let Some(anchor) = see.anchor() else {
         return Ruling::none();
     };
-    let held = |severity| was.is_some_and(|was| was.telling.key != "scan-again" && was.severity >= severity);
-    let needed = |severity| settings.low_ahead_chance * if held(severity) { UPHOLDS } else { 1.0 };
-    if low.chance < needed(Severity::Notice) {
+    let outlook = |limit| see.state.tracker.outlook(anchor, settings.low_ahead_minutes, limit);
+    let (Some(low), Some(danger)) = (outlook(plan.low), outlook(plan.danger)) else {
+        return Ruling::none();
+    };
+    let stands = |rule: &mut AlarmRule, chance: f64| {
+        let course = rule.decide(Some(chance), settings.low_ahead_chance, anchor);
+        matches!(course, Course::Begins | Course::Stands)
+    };
+    let dangerous = stands(&mut memory.danger_ahead, danger.chance);
+    if !stands(&mut memory.low_ahead, low.chance) && !dangerous {
         // Who was only asked to scan again has done so and knows what came of it.
         let told = was.is_some_and(|was| was.telling.key != "scan-again" || was.step > 1);
         let over = told.then(|| low_args(see, see.glucose_telling("low-ahead-over"), &low, plan.low));
         return Ruling { over, ..Ruling::none() };
     }
-    let danger = outlook(plan.danger).filter(|danger| danger.chance >= needed(Severity::Critical));
+    let danger = Some(danger).filter(|_| dangerous);
     let (severity, telling) = match danger {
         Some(danger) => {
             (Severity::Critical, low_args(see, see.glucose_telling("low-ahead-danger"), &danger, plan.danger))
         }
         None => (Severity::Warning, low_args(see, see.glucose_telling("low-ahead"), &low, plan.low)),
     };
-    let telling = telling.with("plan", see.plan_phrase()).with("rescan", rescan(see, scan_again));
+    let telling = telling.with("plan", see.plan_phrase()).with("rescan", rescan(see, memory.scan_again));
     let since = was.map_or(reading.measured_at, |was| was.since);
     let holding = Holding::new(severity, since, telling).glucose().repeating().basis(see.basis());
     let end = see.anchor().unwrap_or(see.now) + minutes(settings.low_ahead_minutes);
