@@ -4,8 +4,8 @@ use lowtide::glucose::alarm::{HORIZON_MINUTES, Style};
 use lowtide::glucose::{Estimate, Outlook, Tracker};
 use lowtide::watch::{CatState, Place, step};
 use lowtide::words::{
-    Batch, CatName, CatSettings, Dose, DoseSettings, Event, Home, Moment, PersonName, Plan, SensorEvent,
-    SensorKind, SensorNote, SensorSettings, Unit, Via, Watch, WatchSettings,
+    Batch, CatName, CatSettings, Dose, DoseSettings, Event, Home, Moment, Plan, SensorEvent, SensorKind,
+    SensorNote, SensorSettings, Unit, Via, Watch, WatchSettings,
 };
 
 use crate::feed::{Feed, Look};
@@ -50,31 +50,21 @@ pub struct Watched {
 impl Watched {
     fn new(style: Style, feed: Feed) -> Self {
         let kind = if feed == Feed::Streamed { SensorKind::Streamed } else { SensorKind::Scanned };
+        // As JSON, so that a new wish with a default does not concern the trial.
+        let plan = r#"{"low": 70.0, "danger": 50.0, "meter_low": 60.0}"#;
+        let plan: Plan = serde_json::from_str(plan).expect("a plan");
+        assert_eq!(plan.low, f64::from(LOW));
         let settings = CatSettings {
             name: CatName::new("pepper").unwrap(),
             called: "Pepper".into(),
             units: Unit::MgDl,
             sensor: SensorSettings { kind, ..SensorSettings::default() },
-            plan: Plan {
-                low: f64::from(LOW),
-                danger: 50.0,
-                meter_low: 60.0,
-                high: None,
-                hold_dose_under: None,
-                on_low: None,
-                vet_phone: None,
-                sglt2_inhibitor: false,
-            },
+            plan,
             doses: DoseSettings { times: Vec::new(), min_hours_between: 8.0 },
             watch: WatchSettings { low_ahead_chance: style.threshold(), ..WatchSettings::default() },
         };
-        let home = Home {
-            timezone: "Etc/UTC".parse().unwrap(),
-            units: Unit::MgDl,
-            language: "en".into(),
-            owner: PersonName::new("olive").unwrap(),
-            gather_seconds: 60.0,
-        };
+        let home = r#"{"timezone": "Etc/UTC", "units": "mg/dL", "language": "en", "owner": "olive", "gather_seconds": 60.0}"#;
+        let home: Home = serde_json::from_str(home).expect("a home");
         let state = CatState::new(&settings);
         Self { home, settings, state, told: Vec::new(), ahead: Vec::new(), now: Vec::new(), held: [false; 3] }
     }
