@@ -271,6 +271,46 @@ fn the_measures_are_what_can_be_worked_out_by_hand() {
     assert_eq!(stale.log_loss().0, 0.0, "what rests on old readings is not measured");
 }
 
+/// A cat that rests at 180 mg/dL for so many hours, give or take a little, and then falls by one a minute for the first
+/// time in its life: 70 is reached 110 minutes later.
+fn first_fall(hours: usize) -> lowtide::simulate::cat::Trace {
+    let mut trace = simulate(1, 1, &Options::default());
+    trace.doses.clear();
+    trace.sensor.clear();
+    let rest = 4 * hours;
+    trace.readings = (0..rest + 9)
+        .map(|k| {
+            let falling = 15.0 * k.saturating_sub(rest) as f64;
+            let waver = if hours > 12 { [0.0, 3.0, -2.0, 4.0, -3.0][k % 5] } else { 0.0 };
+            lowtide::words::Reading {
+                measured_at: trace.start + lowtide::words::minutes(15.0 * k as f64),
+                value: lowtide::words::Value::Level(180.0 - falling + waver),
+                kind: lowtide::words::ReadingKind::History,
+            }
+        })
+        .collect();
+    trace
+}
+
+#[test]
+fn a_cat_that_was_never_low_is_warned_of_the_first_time_however_long_it_is_known() {
+    for hours in [12, 36, 72, 120, 240, 480] {
+        let trace = first_fall(hours);
+        let mut method = Ours::new(Feed::Streamed);
+        listen(&trace, Feed::Streamed, &mut method);
+        // `sooner` and `balanced` before the reading that reaches the limit, `fewer` at the latest with it.
+        let reached = 60 * hours + 110;
+        for (watched, latest) in method.watched.iter().zip([reached, reached, reached + 15]) {
+            let first = watched.told.first().map(|alarm| alarm.from);
+            assert!(
+                first.is_some_and(|minute| minute > 60 * hours && minute <= latest),
+                "known for {hours} h: {:?}, low at {reached}",
+                watched.told
+            );
+        }
+    }
+}
+
 #[test]
 fn the_house_is_quiet_on_a_plateau_and_warns_of_a_fall() {
     let mut trace = simulate(1, 1, &Options::default());

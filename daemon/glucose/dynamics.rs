@@ -27,6 +27,17 @@ pub const WANDER: usize = 3;
 /// Place of the wear's gain error in the state.
 pub const GAIN: usize = 4;
 
+/// Above this level, mg/dL, the rate spreads no further ...
+const HIGH_RATE: f64 = 200.0;
+/// ... and above this one the sensor wanders more, by so much per mg/dL: up there the estimate would else scatter more
+/// than the readings. Chosen by us, on invented cats.
+const HIGH: f64 = 150.0;
+const HIGH_WANDER: f64 = 0.03;
+/// What the drift of the first day adds to the gain error at its beginning, as a share, and how fast it fades, minutes.
+/// Chosen by us.
+const FIRST_DAY_SPREAD: f64 = 0.08;
+const FIRST_DAY_MINUTES: f64 = 500.0;
+
 /// What is known of one cat and its sensors before any reading.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Nature {
@@ -42,6 +53,9 @@ pub struct Nature {
     pub wander_minutes: f64,
     /// Spread of what is new in every single reading, mg/dL, rounding included.
     pub grain: f64,
+    /// Factor on the two spreads of the sensor's noise; one unless a fit found otherwise.
+    #[serde(default = "one")]
+    pub noise: f64,
     /// Spread of the gain error of a new wear, as a share.
     pub gain_spread: f64,
 }
@@ -58,20 +72,44 @@ impl Nature {
             // 0.7 from one reading to the next at 15 minutes.
             wander_minutes: 42.0,
             grain: 3.0,
+            noise: 1.0,
             gain_spread: 0.054,
         }
+    }
+
+    /// The same with other noise and another lag, as factors on what they are.
+    #[must_use]
+    pub fn with(&self, noise: f64, lag: f64) -> Self {
+        let lag_minutes = (self.lag_minutes * lag).clamp(0.5, 60.0);
+        Self { noise: self.noise * noise, lag_minutes, ..*self }
+    }
+
+    /// Variance of what is new in every single reading, (mg/dL)^2.
+    #[must_use]
+    pub fn grain_variance(&self) -> f64 {
+        (self.noise * self.grain).powi(2)
+    }
+
+    /// Standard deviation of the gain error of a sensor worn for so many minutes, as a share: on the first day
+    /// sensors drift (common practice, no published source for cats).
+    #[must_use]
+    pub fn gain_spread_after(&self, worn_minutes: f64) -> f64 {
+        let first = FIRST_DAY_SPREAD * (-worn_minutes.max(0.0) / FIRST_DAY_MINUTES).exp();
+        self.gain_spread.hypot(first)
     }
 
     /// Spread of the rate at a level, mg/dL per minute.
     #[must_use]
     pub fn rate_spread_at(&self, level: f64) -> f64 {
-        self.rate_spread[0] + self.rate_spread[1] * level.clamp(20.0, 600.0)
+        self.rate_spread[0] + self.rate_spread[1] * level.clamp(20.0, HIGH_RATE)
     }
 
     /// Spread of the wandering error at a level, mg/dL.
     #[must_use]
     pub fn wander_spread_at(&self, level: f64) -> f64 {
-        self.wander_spread[0] + self.wander_spread[1] * level.clamp(20.0, 600.0)
+        let level = level.clamp(20.0, 600.0);
+        let high = HIGH_WANDER * (level - HIGH).max(0.0);
+        self.noise * (self.wander_spread[0] + self.wander_spread[1] * level) + high
     }
 
     /// What is believed when a series begins: almost nothing, except that fluid and blood are alike.
@@ -103,13 +141,22 @@ impl Nature {
     #[must_use]
     pub fn with_new_sensor(&self, step: &Step<SIZE>) -> Step<SIZE> {
         let mut step = *step;
-        for (place, spread) in [(WANDER, 1.0), (GAIN, self.gain_spread)] {
+        for (place, spread) in [(WANDER, 1.0), (GAIN, self.gain_spread_after(0.0))] {
             step.transition.row_mut(place).fill(0.0);
             step.offset[place] = 0.0;
             step.noise.row_mut(place).fill(0.0);
             step.noise.column_mut(place).fill(0.0);
             step.noise[(place, place)] = spread * spread;
         }
+        step
+    }
+
+    /// The same step for a sensor that had been worn for so many minutes at its beginning: the drift of its first day
+    /// fades, and with it the doubt of its gain.
+    #[must_use]
+    pub fn fading(&self, mut step: Step<SIZE>, worn_minutes: f64, span_minutes: f64) -> Step<SIZE> {
+        let left = self.gain_spread_after(worn_minutes + span_minutes) / self.gain_spread_after(worn_minutes);
+        step.transition[(GAIN, GAIN)] = left;
         step
     }
 
@@ -142,6 +189,10 @@ impl Nature {
         step.offset.fixed_rows_mut::<3>(0).copy_from(&still);
         step
     }
+}
+
+const fn one() -> f64 {
+    1.0
 }
 
 /// The motion of fluid, blood and rate, without drift.

@@ -108,6 +108,8 @@ evidence! {
     Limit,
     /// how badly the cat is foreseen
     Surprise,
+    /// factor on the sensor's noise
+    Noise,
 }
 
 /// The numbers outside of whose learned range nothing learned may speak. Any other number may lie further out than
@@ -135,6 +137,8 @@ pub(crate) struct Known<'a> {
     pub(crate) nature: &'a Nature,
     /// See the tracker's field of that name.
     pub(crate) surprise: f64,
+    /// Factor on the sensor's noise, as fitted.
+    pub(crate) noise: f64,
     /// The belief at `now`.
     pub(crate) belief: Belief<SIZE>,
 }
@@ -152,6 +156,7 @@ pub(crate) fn row(known: &Known<'_>, limit: f64, now: Moment) -> [f64; COUNT] {
     put(Place::Age, now.minutes_since(at).max(1.0));
     put(Place::Limit, limit);
     put(Place::Surprise, known.surprise);
+    put(Place::Noise, known.noise);
     slopes(known.ring, at, raw, &mut put);
     levels(known.ring, at, limit, &mut put);
     if let Some((mean, least)) = known.habit.day_lows() {

@@ -62,7 +62,7 @@ impl Table {
     /// The chance of a low within each of [`HORIZONS`], from the forest's log-odds, if it has a say, and the filter's
     /// chances; never falling.
     #[must_use]
-    pub fn chances(&self, odds: Option<f64>, filter: &[f64; HORIZONS.len()]) -> [f64; HORIZONS.len()] {
+    pub fn chances(&self, odds: Option<Odds>, filter: &[f64; HORIZONS.len()]) -> [f64; HORIZONS.len()] {
         let mut most = 0.0_f64;
         std::array::from_fn(|k| {
             let own = log_odds(filter[k]);
@@ -72,8 +72,10 @@ impl Table {
             let sum = match odds {
                 // A cat that was never low can be low for the first time: what it did before may calm the filter's
                 // word, not silence it.
-                Some(odds) => (self.blends[k][0] + self.blends[k][1] * odds + self.blends[k][2] * own)
-                    .max(unseen - CALM_MAX),
+                Some(Odds { odds, calm_most }) => {
+                    (self.blends[k][0] + self.blends[k][1] * odds + self.blends[k][2] * own)
+                        .max(unseen - calm_most)
+                }
                 None => unseen,
             };
             most = most.max(1.0 / (1.0 + (-sum).exp()));
@@ -150,8 +152,37 @@ impl Tree {
     }
 }
 
-/// How far the forest may calm the filter's word, in log-odds: about a fifth of the odds. Chosen by us.
-const CALM_MAX: f64 = 1.5;
+/// The forest's word on one cat.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Odds {
+    /// Log-odds of a low within an hour.
+    pub odds: f64,
+    /// How far they may calm the filter's word, in log-odds ([`calm_most`]).
+    pub calm_most: f64,
+}
+
+/// How far the forest may calm the filter's word, in log-odds, on a cat of which so many days are known and whose lowest
+/// reading of the last days lies so far over the limit.
+///
+/// A cat that has not been near the limit can be low for the first time, and what was learned from others says little of
+/// that: only a little. Else on the first day to about a fifth of the odds, further each day, and without a bound from
+/// the fifth on. Chosen by us; a test holds a first fall after half a day to three weeks of rest.
+#[must_use]
+pub fn calm_most(days_known: usize, lowest_over: Option<f64>) -> f64 {
+    if lowest_over.is_none_or(|over| over > NEAR) {
+        CALM_UNSEEN
+    } else if days_known >= DAYS_WELL_KNOWN {
+        f64::INFINITY
+    } else {
+        1.0 + 0.5 * days_known as f64
+    }
+}
+
+/// Near the limit, mg/dL over it.
+const NEAR: f64 = 25.0;
+const CALM_UNSEEN: f64 = 0.5;
+/// From so many days on a cat is known well enough.
+const DAYS_WELL_KNOWN: usize = 5;
 
 /// Log-odds of a chance, kept within what a table can weigh.
 #[must_use]
@@ -163,6 +194,10 @@ pub fn log_odds(chance: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn said(chance: f64, days: usize) -> Odds {
+        Odds { odds: log_odds(chance), calm_most: calm_most(days, Some(5.0)) }
+    }
 
     #[test]
     fn the_table_that_ships_can_be_read_and_stays_within_reason() {
@@ -183,20 +218,23 @@ mod tests {
     }
 
     #[test]
-    fn a_cat_that_was_never_low_is_not_talked_out_of_its_first_low() {
+    fn a_cat_known_for_some_days_only_is_not_talked_out_of_its_first_low() {
         // The filter is all but sure; the forest, which knows this cat as never low, says one in a thousand.
-        let chances = Table::shipped().chances(Some(log_odds(0.001)), &[0.97; HORIZONS.len()]);
+        let chances = Table::shipped().chances(Some(said(0.001, 1)), &[0.97; HORIZONS.len()]);
         assert!(chances[1] > 0.4 && chances[3] > 0.4, "{chances:?}");
         // Where the filter itself sees little, the forest still calms it.
-        let chances = Table::shipped().chances(Some(log_odds(0.001)), &[0.2; HORIZONS.len()]);
+        let chances = Table::shipped().chances(Some(said(0.001, 1)), &[0.2; HORIZONS.len()]);
         assert!(chances[1] < 0.05, "{chances:?}");
+        // After a week it is known for what it is.
+        let chances = Table::shipped().chances(Some(said(0.001, 8)), &[0.97; HORIZONS.len()]);
+        assert!(chances[1] < 0.4, "{chances:?}");
     }
 
     #[test]
     fn chances_never_fall_with_the_horizon() {
         let table = Table::shipped();
         for odds in [-6.0, -1.0, 0.0, 2.0] {
-            for odds in [Some(odds), None] {
+            for odds in [Some(Odds { odds, calm_most: calm_most(5, None) }), None] {
                 let chances = table.chances(odds, &[0.5, 0.4, 0.3, 0.2, 0.1, 0.05, 0.02, 0.01]);
                 assert!(chances.is_sorted(), "{chances:?}");
             }

@@ -12,6 +12,7 @@
 pub mod agreement;
 pub mod alarm;
 pub mod artefact;
+pub mod fit;
 pub mod dynamics;
 pub mod evidence;
 pub mod habit;

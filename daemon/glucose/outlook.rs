@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::dynamics::{BLOOD, Nature, SIZE};
 use super::habit::Habit;
-use super::hazard::{HORIZONS, Table};
+use super::hazard::{HORIZONS, Odds, Table};
 use super::kalman::{Belief, Step};
 use super::passage::{Passage, passage};
 use crate::words::{Moment, minutes};
@@ -83,7 +83,7 @@ impl<'a> Ahead<'a> {
     }
 
     /// The same weighed against what was learned; `odds` is the forest's word, if it has one.
-    pub(crate) fn weighed(mut self, odds: Option<f64>) -> Self {
+    pub(crate) fn weighed(mut self, odds: Option<Odds>) -> Self {
         self.blended = Table::shipped().chances(odds, &self.walk()).map(hazard);
         self
     }

@@ -30,7 +30,7 @@ pub(crate) fn sight(nature: &Nature, prior: &Belief<SIZE>) -> Sight<SIZE> {
     let mut learns = [true; SIZE];
     learns[GAIN] = false;
     let expected = fluid * gain + spread * prior.mean[WANDER];
-    Sight { row, expected, noise: nature.grain * nature.grain, learns }
+    Sight { row, expected, noise: nature.grain_variance(), learns }
 }
 
 /// What one reading of a sensor of that `range` (mg/dL) teaches.
@@ -67,9 +67,28 @@ pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
     if check.meter == MeterKind::WholeBlood {
         return *belief;
     }
-    // ISO 15197:2013 lets a hand meter be 15 mg/dL or 15 % off in one case of 20: about 1.96 deviations. Meters
-    // that are not made for cats get twice the spread.
-    let doubt = if check.meter == MeterKind::Pet { 1.0 } else { 2.0 };
-    let deviation = doubt * (15.0_f64).max(0.15 * level) / 1.96;
+    let deviation = check_deviation(check, level);
     belief.measured(&row, level, deviation * deviation).belief
+}
+
+/// Log likelihood of a reading in range, before it comes, without the constant; `None` for one out of range.
+pub(crate) fn likelihood(nature: &Nature, range: [f64; 2], prior: &Belief<SIZE>, value: Value) -> Option<f64> {
+    let level = value.level().filter(|level| *level > range[0] && *level < range[1])?;
+    let sight = sight(nature, prior);
+    let variance = (sight.row * prior.covariance * sight.row.transpose()).x + sight.noise;
+    Some(-0.5 * ((level - sight.expected).powi(2) / variance + variance.ln()))
+}
+
+/// The same of a meter check; `None` for one that teaches nothing.
+pub(crate) fn check_likelihood(prior: &Belief<SIZE>, check: &Check) -> Option<f64> {
+    let level = check.value.level().filter(|_| check.meter != MeterKind::WholeBlood)?;
+    let variance = prior.covariance[(BLOOD, BLOOD)] + check_deviation(check, level).powi(2);
+    Some(-0.5 * ((level - prior.mean[BLOOD]).powi(2) / variance + variance.ln()))
+}
+
+/// ISO 15197:2013 lets a hand meter be 15 mg/dL or 15 % off in one case of 20: about 1.96 deviations. Meters that are
+/// not made for cats get twice the spread.
+fn check_deviation(check: &Check, level: f64) -> f64 {
+    let doubt = if check.meter == MeterKind::Pet { 1.0 } else { 2.0 };
+    doubt * (15.0_f64).max(0.15 * level) / 1.96
 }

@@ -9,8 +9,9 @@ use super::agreement::Pair;
 use super::artefact::{self, Artefact};
 use super::dynamics::{BLOOD, GAIN, Nature, RATE, SIZE};
 use super::evidence;
+use super::fit::{Fit, Seen, Verdict};
 use super::habit::Habit;
-use super::hazard::{HORIZONS, Table};
+use super::hazard::{HORIZONS, Odds, Table, calm_most};
 use super::kalman::{Belief, Step, smoothed};
 use super::outlook::{Ahead, Course, Outlook, Walk};
 use super::sensor::{self, Check};
@@ -49,7 +50,12 @@ struct Known {
 /// One cat's series: the last day and a half of readings and what follows from all before.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Tracker {
+    /// The usual cat with the lag of the settings.
+    usual: Nature,
+    /// This cat, as far as it was found to differ.
     nature: Nature,
+    #[serde(default)]
+    fit: Fit,
     range: [f64; 2],
     /// The belief just after the last reading that has left the ring; `None` while none has.
     before: Option<Known>,
@@ -77,7 +83,9 @@ impl Tracker {
     #[must_use]
     pub fn of_nature(sensor: &SensorSettings, nature: Nature) -> Self {
         Self {
+            usual: nature,
             nature,
+            fit: Fit::default(),
             range: sensor.range,
             before: None,
             ring: Vec::new(),
@@ -92,7 +100,13 @@ impl Tracker {
 
     /// Takes over changed settings; what is held is worked through again.
     pub fn set_sensor(&mut self, sensor: &SensorSettings) {
-        self.nature = Nature::usual(sensor.lag_minutes);
+        let usual = Nature::usual(sensor.lag_minutes);
+        if usual != self.usual {
+            // What was found differs from another usual now.
+            self.fit = Fit::default();
+        }
+        self.usual = usual;
+        self.nature = self.fit.nature(&usual);
         self.range = sensor.range;
         self.walk_again();
     }
@@ -126,7 +140,9 @@ impl Tracker {
             self.walk_again();
         }
         if let Some(newest) = self.ring.last() {
-            self.habit.learn(&self.ring, &self.doses, newest.measured_at - minutes(SETTLED_MINUTES));
+            let newest = newest.measured_at;
+            self.habit.learn(&self.ring, &self.doses, newest - minutes(SETTLED_MINUTES));
+            self.learn_fit(newest - minutes(FIT_MINUTES));
         }
         taken
     }
@@ -270,6 +286,18 @@ impl Tracker {
         (doubt < 0.999 * self.nature.gain_spread).then_some((belief.mean[GAIN], doubt))
     }
 
+    /// How this cat and its sensor were found to differ from the usual, and why: of the noise, of the lag.
+    #[must_use]
+    pub fn fit(&self) -> [Verdict; 2] {
+        self.fit.verdicts()
+    }
+
+    /// The lag in use, minutes.
+    #[must_use]
+    pub fn lag_minutes(&self) -> f64 {
+        self.nature.lag_minutes
+    }
+
     /// The sensor's value at an instant, linear between two readings close to it.
     fn sensor_at(&self, at: Moment) -> Option<f64> {
         let after = self.ring.partition_point(|reading| reading.measured_at < at);
@@ -294,18 +322,22 @@ impl Tracker {
             habit: &self.habit,
             nature: &self.nature,
             surprise: self.surprise,
+            noise: self.fit.noise(),
             belief,
         };
         evidence::row(&known, limit, now)
     }
 
-    /// The forest's word, if it has one. It speaks of what a cat usually does, so it has to have seen some days of this
+    /// The forest's word, if it has one. It speaks of what a cat usually does, so it has to have seen something of this
     /// one: a cat new to the house is not calm because nothing is known of it.
-    fn odds(&self, belief: Belief<SIZE>, limit: f64, now: Moment) -> Option<f64> {
-        if self.habit.days_known() < DAYS_KNOWN_MIN {
+    fn odds(&self, belief: Belief<SIZE>, limit: f64, now: Moment) -> Option<Odds> {
+        let days = self.habit.days_known();
+        if days < DAYS_KNOWN_MIN {
             return None;
         }
-        Table::shipped().odds(&self.row(belief, limit, now))
+        let odds = Table::shipped().odds(&self.row(belief, limit, now))?;
+        let lowest_over = self.habit.day_lows().map(|(_, least)| least - limit);
+        Some(Odds { odds, calm_most: calm_most(days, lowest_over) })
     }
 
     /// The belief carried to `at`; `None` without readings.
@@ -332,12 +364,25 @@ impl Tracker {
         self.surprise += (off - self.surprise) * SURPRISE_SHARE;
     }
 
+    /// Follows how this cat and its sensor differ from the usual; where that changes, what is held is walked again.
+    fn learn_fit(&mut self, settled: Moment) {
+        let seen =
+            Seen { ring: &self.ring, checks: &self.checks, wears: &self.wears, range: self.range };
+        self.fit.learn(&seen, &self.usual, settled);
+        let nature = self.fit.nature(&self.usual);
+        if nature != self.nature {
+            self.nature = nature;
+            self.walk_again();
+        }
+    }
+
     /// Keeps the ring, and everything beside it, bounded.
     fn let_go(&mut self) {
         while self.ring.len() > RING {
             let oldest = self.ring[0];
             let until = oldest.measured_at;
             self.habit.learn(&self.ring, &self.doses, until);
+            self.learn_fit(until);
             let beside = self.checks.iter().map(|check| check.at).chain(self.wears.iter().copied());
             if beside.into_iter().any(|at| at <= until && self.before.is_none_or(|before| at > before.at)) {
                 for (at, item) in self.timeline().into_iter().take_while(|(at, _)| *at <= until) {
@@ -381,7 +426,11 @@ impl Tracker {
         let drift = self.habit.usual(&self.doses, known.at).drift(level);
         // What is usual for the next hour or so says nothing of a whole afternoon.
         let drift = drift * (DRIFT_MINUTES / span_minutes.max(DRIFT_MINUTES));
-        self.nature.step(span_minutes, level, drift)
+        let step = self.nature.step(span_minutes, level, drift);
+        match self.wears.iter().rev().find(|worn| **worn <= known.at) {
+            Some(worn) => self.nature.fading(step, known.at.minutes_since(*worn), span_minutes),
+            None => step,
+        }
     }
 
     /// From what was known to after one item: the step that led there and the new belief.
@@ -415,12 +464,14 @@ impl Tracker {
 const RING: usize = 160;
 /// Share of one reading in how well a cat is foreseen.
 const SURPRISE_SHARE: f64 = 0.02;
-/// Days of readings before habits count; chosen by us.
-const DAYS_KNOWN_MIN: usize = 3;
+/// Days of readings before anything learned may speak; chosen by us.
+const DAYS_KNOWN_MIN: usize = 1;
 /// After a gap longer than this a reading says nothing of how well the cat is foreseen.
 const SURPRISE_MINUTES: f64 = 35.0;
 /// Readings older than this by the newest one have all the neighbours they will get: a sensor keeps about 8 hours.
 const SETTLED_MINUTES: f64 = 9.0 * 60.0;
+/// A fit learns from readings older than this by the newest one, minutes.
+const FIT_MINUTES: f64 = 60.0;
 /// A usual drift is carried no further than this, minutes.
 const DRIFT_MINUTES: f64 = 90.0;
 /// Two readings further apart than this say nothing of the time between them.

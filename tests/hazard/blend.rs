@@ -1,7 +1,7 @@
 //! Weighs the forest's answer against the filter's, horizon by horizon, and judges a table.
 
 use lowtide::glucose::evidence::COUNT;
-use lowtide::glucose::hazard::{HORIZONS, Table, log_odds};
+use lowtide::glucose::hazard::{HORIZONS, Odds, Table, log_odds};
 
 use crate::look::Looks;
 
@@ -66,7 +66,7 @@ pub fn judge(table: &Table, looks: &Looks) {
         let (mut inside, mut ends) = (0.0, 0.0);
         for k in 0..looks.len() {
             let filter = looks.filter[k].map(f64::from);
-            let chance = table.chances(Some(forest(table, looks, k)), &filter)[place].clamp(1e-4, 1.0 - 1e-4);
+            let chance = table.chances(Some(Odds { odds: forest(table, looks, k), calm_most: f64::INFINITY }), &filter)[place].clamp(1e-4, 1.0 - 1e-4);
             let weight = f64::from(looks.weights[k]);
             let truth = f64::from(looks.next[k]) <= *horizon;
             let loss = |p: f64| -weight * if truth { p.ln() } else { (1.0 - p).ln() };

@@ -35,16 +35,32 @@ impl Looks {
     pub fn of(family: Family, from: u64, count: u64) -> Self {
         let mut all = Self::default();
         for seed in from..from + count {
-            let usual = Options { family, ..Options::default() };
+            // Every third cat wears the sensor of the other family, so that neither body stands for its sensor.
+            let other = if family == Family::Depot { Family::Curve } else { Family::Depot };
+            let sensor = seed.is_multiple_of(3).then_some(other);
+            let usual = Options { family, sensor, ..Options::default() };
             let options = match seed % 10 {
                 1 | 2 => Options { doses_recorded: false, ..usual },
                 3 => Options { missing: 0.4, ..usual },
                 4 => Options { noise: 1.6, ..usual },
+                5 => Options { noise: 2.2, ..usual },
+                // What was never low can be low for the first time.
+                6 => Options { mishap_day: Some(2 + (seed / 10 % 24) as u32), ..usual },
                 _ => usual,
             };
             all.watch(seed, &simulate(seed, DAYS, &options));
         }
         all
+    }
+
+    /// Adds the looks at other cats.
+    pub fn extend(&mut self, other: Self) {
+        self.cats.extend(other.cats);
+        self.weights.extend(other.weights);
+        self.rows.extend(other.rows);
+        self.filter.extend(other.filter);
+        self.next.extend(other.next);
+        self.ends.extend(other.ends);
     }
 
     /// How many there are.

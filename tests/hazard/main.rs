@@ -17,13 +17,13 @@ use look::Looks;
 
 /// Seeds of the cats that are learned from; the trial tests on others, from 1 000 000 on.
 const FROM: u64 = 0;
-const TREES: usize = 150;
-const RATE: f64 = 0.12;
+const TREES: usize = 200;
+const RATE: f64 = 0.1;
 
 fn main() {
     let given: Vec<String> = std::env::args().skip(1).filter(|arg| arg != "--bench").collect();
     let has = |flag: &str| given.iter().any(|arg| arg == flag);
-    let count = if has("--few") { 40 } else { 170 };
+    let count = if has("--few") { 40 } else { 240 };
     if has("--across") {
         for (here, there) in [(Family::Depot, Family::Curve), (Family::Curve, Family::Depot)] {
             let table = made(&Looks::of(here, FROM, count));
@@ -31,11 +31,13 @@ fn main() {
             blend::judge(&table, &Looks::of(there, FROM + 500_000, 40));
         }
     } else if has("--write") {
-        let table = made(&Looks::of(Family::Depot, FROM, 2 * count));
+        let mut looks = Looks::of(Family::Depot, FROM, count);
+        looks.extend(Looks::of(Family::Curve, FROM, count));
+        let table = made(&looks);
         let path = concat!(env!("CARGO_MANIFEST_DIR"), "/daemon/glucose/hazard.table");
         std::fs::write(path, text(&table)).unwrap();
         println!("written: {path}");
-        for family in [Family::Depot, Family::Curve] {
+        for family in [Family::Depot, Family::Curve, Family::Regime] {
             println!("tried on new cats, {family:?}:");
             blend::judge(&table, &Looks::of(family, FROM + 500_000, 40));
         }

@@ -29,7 +29,8 @@ const USAGE: &str = "The proof of the outlook, on invented cats.
   cargo bench --bench trial -- --quick --bound     the same with the learned bound
   cargo bench --bench trial -- --quick --scanned   the same for a scanned sensor
   cargo bench --bench trial -- --quick --asked     scanned, and scanned again by day when asked to
-  cargo bench --bench trial -- --quick --curve     the same on the other simulator
+  cargo bench --bench trial -- --quick --curve     the same on the second simulator
+  cargo bench --bench trial -- --quick --regime    the same on the third one
   cargo bench --bench trial -- --write             everything; rewrites docs/outlook.md and its pictures
   cargo bench --bench trial -- --write --small     the same on few cats, to see whether it works
 ";
@@ -41,7 +42,7 @@ fn main() {
         quick(&has);
     } else if has("--write") {
         let growth = Growth { trees: 150, depth: 5, rate: 0.07 };
-        let full = Size { training: 150, test: 120, world: 40, growth };
+        let full = Size { training: 120, test: 100, world: 30, growth };
         let small = Size { training: 40, test: 20, world: 8, growth: Growth { trees: 40, ..growth } };
         if let Err(problem) = report::write(if has("--small") { small } else { full }) {
             eprintln!("{problem}");
@@ -58,7 +59,11 @@ fn quick(has: &dyn Fn(&str) -> bool) {
         (true, _) => Feed::Scanned,
         _ => Feed::Streamed,
     };
-    let family = if has("--curve") { Family::Curve } else { Family::Depot };
+    let family = match (has("--curve"), has("--regime")) {
+        (true, _) => Family::Curve,
+        (_, true) => Family::Regime,
+        _ => Family::Depot,
+    };
     let growth = has("--bound").then_some(Growth { trees: 120, depth: 5, rate: 0.08 });
     let training = Cats::new(TRAINING_FROM, if growth.is_some() { 120 } else { 40 }, &Options::default());
     let test = Cats::new(TEST_FROM, 60, &Options { family, ..Options::default() });

@@ -1,14 +1,16 @@
 //! Invented cats: blood glucose by the minute, the sensor on the skin, the household around it; from a seed.
 //!
 //! Comes in: a seed, [`Options`]. Goes out: one [`Minute`] after another ([`Cat`]), or a whole [`Trace`]
-//! ([`simulate`]). Two families that share no equation ([`Family`]): what is fitted on one can be tried on the
-//! other. No clock, no files. It is a stand-in for cats, not a model of any: no cat was measured for it, and
+//! ([`simulate`]). Three families that share no equation ([`Family`]): what is learned on two of them is judged by
+//! the third, on which nothing is ever fitted. No clock, no files. It is a stand-in for cats, not a model of any: no cat was measured for it, and
 //! nothing here may be used to think about doses.
 
 mod curve;
 mod depot;
 pub(super) mod dice;
+mod mishap;
 mod owner;
+mod regime;
 mod sensor;
 mod trace;
 
@@ -17,12 +19,14 @@ pub use trace::{Scan, Trace, simulate};
 use curve::Curve;
 use depot::Depot;
 use dice::Dice;
+use mishap::Mishap;
 use owner::{Day, Owner};
+use regime::Regime;
 use sensor::Sensor;
 
 use crate::words::{Moment, Reading, ReadingKind, SensorEvent, minutes};
 
-/// Which of the two simulators a cat comes from.
+/// Which of the simulators a cat comes from.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Family {
     /// A body: insulin depot, food, liver, defence against lows.
@@ -30,6 +34,8 @@ pub enum Family {
     Depot,
     /// Curves only: random shapes, wandering, sudden falls; a sensor with other errors.
     Curve,
+    /// Stretches: it rests, falls, stays down, rises; another sensor again. Judges, and is never fitted on.
+    Regime,
 }
 
 /// What kind of diabetic cat it is.
@@ -50,6 +56,8 @@ pub enum Temper {
 pub struct Options {
     /// Which simulator.
     pub family: Family,
+    /// Whose sensor it wears; that of its own family if `None`.
+    pub sensor: Option<Family>,
     /// Kind of cat; drawn from the seed if `None`.
     pub temper: Option<Temper>,
     /// Midnight, where the cat lives, of the first day.
@@ -62,18 +70,22 @@ pub struct Options {
     pub missing: f64,
     /// Whether doses are written down at all.
     pub doses_recorded: bool,
+    /// The day, from 0, on which the cat goes low whatever it did before: a dose given twice, a meal not eaten.
+    pub mishap_day: Option<u32>,
 }
 
 impl Default for Options {
     fn default() -> Self {
         Self {
             family: Family::Depot,
+            sensor: None,
             temper: None,
             start: Moment::from_millis(FIRST_MIDNIGHT_MILLIS),
             lag_minutes: None,
             noise: 1.0,
             missing: 0.0,
             doses_recorded: true,
+            mishap_day: None,
         }
     }
 }
@@ -101,6 +113,7 @@ pub struct Minute {
 enum Body {
     Depot(Box<Depot>),
     Curve(Box<Curve>),
+    Regime(Box<Regime>),
 }
 
 /// One invented cat, its sensor and its household, minute by minute.
@@ -121,6 +134,7 @@ pub struct Cat {
     temper: Temper,
     start: Moment,
     doses_recorded: bool,
+    mishap: Option<Mishap>,
     minute: i64,
 }
 
@@ -132,6 +146,7 @@ impl Cat {
         let body = match options.family {
             Family::Depot => Body::Depot(Box::new(Depot::new(seed, temper))),
             Family::Curve => Body::Curve(Box::new(Curve::new(seed, temper))),
+            Family::Regime => Body::Regime(Box::new(Regime::new(seed, temper))),
         };
         let mut cat = Self {
             body,
@@ -141,6 +156,7 @@ impl Cat {
             temper,
             start: options.start,
             doses_recorded: options.doses_recorded,
+            mishap: options.mishap_day.map(|day| Mishap::new(seed, day)),
             minute: -RUN_IN_DAYS * 1440,
         };
         while cat.minute < 0 {
@@ -163,7 +179,10 @@ impl Cat {
         }
         let dose = self.today.doses.iter().find(|(at, _)| *at == of_day).copied();
         let meals = self.today.meals.iter().filter(|at| **at == of_day).count();
-        let blood = self.live(dose.is_some(), meals);
+        let mut blood = self.live(dose.is_some(), meals);
+        if let Some(mishap) = &mut self.mishap {
+            blood = mishap.minute(self.minute, blood);
+        }
         let sensor = self.sensor.minute(self.minute, blood);
         let at = self.start + minutes(self.minute as f64);
         let reading = self.sensor.sample(self.minute).map(|value| Reading {
@@ -207,6 +226,12 @@ impl Cat {
                     curve.dose();
                 }
                 curve.minute()
+            }
+            Body::Regime(regime) => {
+                if dose {
+                    regime.dose();
+                }
+                regime.minute()
             }
         }
     }

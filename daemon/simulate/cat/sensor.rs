@@ -1,9 +1,10 @@
 //! An invented interstitial sensor on an invented cat, with everything that goes wrong with one.
 //!
 //! Comes in: blood glucose by the minute. Goes out: stored samples, spot values and what happens to the
-//! sensor. Two kinds of error, one for each family of cats: skewed heavy-tailed correlated noise with drifting
+//! sensor. Three kinds of error, one for each family of cats: skewed heavy-tailed correlated noise with drifting
 //! gain and offset (after Breton & Kovatchev, J Diabetes Sci Technol 2008;2(5):853, correlation 0.7 at
-//! 15 min, Johnson SU tails), or a dead time, a random walk of the gain and Gaussian noise with white noise on top.
+//! 15 min, Johnson SU tails); a dead time, a random walk of the gain and Gaussian noise with white noise on top; or a
+//! lag in two stages, a gain that jumps, and noise that hangs together over an hour with sharp tails on top.
 
 use super::dice::Dice;
 use super::{Family, Options};
@@ -57,6 +58,8 @@ pub(super) struct Sensor {
     delayed: [f64; 16],
     press_per_day: f64,
     interstitial: f64,
+    /// First of the two stages of the third family's lag.
+    between: f64,
     wear: Option<Wear>,
     next_wear_at: f64,
     sample_from: i64,
@@ -76,7 +79,7 @@ impl Sensor {
         let press_per_day = dice.between(0.05, 0.5);
         let lag_usual = (9.5 * dice.factor(0.3)).clamp(5.0, 20.0);
         Self {
-            family: options.family,
+            family: options.sensor.unwrap_or(options.family),
             noise: options.noise,
             noise_floor: dice.between(2.0, 4.5),
             noise_share: dice.between(0.03, 0.065),
@@ -88,6 +91,7 @@ impl Sensor {
             delayed: [blood; 16],
             press_per_day,
             interstitial: blood,
+            between: blood,
             wear: None,
             // The first wear began some days before the trace does, as in a house that has been at it for a while.
             next_wear_at: -dice.between(0.1, 6.0) * DAY,
@@ -108,7 +112,13 @@ impl Sensor {
         let slot = minute.rem_euclid(16) as usize;
         self.delayed[slot] = blood;
         let felt = self.delayed[(slot + 16 - self.dead_minutes) % 16];
-        self.interstitial += (felt - self.interstitial) * (1.0 - (-1.0 / self.tau).exp());
+        if self.family == Family::Regime {
+            let share = 1.0 - (-2.0 / self.tau).exp();
+            self.between += (felt - self.between) * share;
+            self.interstitial += (self.between - self.interstitial) * share;
+        } else {
+            self.interstitial += (felt - self.interstitial) * (1.0 - (-1.0 / self.tau).exp());
+        }
         let now = minute as f64;
         if let Some(wear) = &self.wear {
             if now < wear.ends {
@@ -195,6 +205,12 @@ impl Sensor {
                 wear.gain = (wear.gain + 0.003 * self.dice.normal()).clamp(0.8, 1.2);
                 0.0
             }
+            Family::Regime => {
+                if self.dice.chance(0.004) {
+                    wear.gain = (wear.gain + 0.05 * self.dice.normal()).clamp(0.8, 1.2);
+                }
+                0.0
+            }
         };
         let mut gain = wear.gain + drift + wear.first_day * (-days / 0.35).exp();
         if wear.dies_slowly {
@@ -219,13 +235,22 @@ impl Sensor {
 
     /// Correlated noise of sd one at this minute, whatever the spacing.
     fn noise(&mut self, now: f64) -> f64 {
-        let memory = if self.family == Family::Depot { NOISE_MEMORY_MINUTES } else { 28.0 };
+        let memory = match self.family {
+            Family::Depot => NOISE_MEMORY_MINUTES,
+            Family::Curve => 28.0,
+            Family::Regime => 60.0,
+        };
         let keep = (-(now - self.noise_at).max(0.0) / memory).exp();
         self.noise_at = now;
         self.noise_state = self.noise_state * keep + (1.0 - keep * keep).sqrt() * self.dice.normal();
         match self.family {
             Family::Depot => (johnson_su(self.noise_state * E_SD) - SU_MEAN_SD.0) / SU_MEAN_SD.1,
             Family::Curve => 0.85 * self.noise_state + 0.53 * self.dice.normal(),
+            Family::Regime => {
+                let side = if self.dice.chance(0.5) { 1.0 } else { -1.0 };
+                // A Laplace throw of deviation 0.6 beside 0.8 of what hangs together: one in all.
+                0.8 * self.noise_state + side * self.dice.wait(0.6 / std::f64::consts::SQRT_2)
+            }
         }
     }
 
