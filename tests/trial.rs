@@ -18,8 +18,10 @@ mod score;
 
 use feed::{Feed, walk};
 use forest::{Forest, Growth};
-use lowtide::glucose::{Estimate, Outlook};
-use lowtide::simulate::cat::{Options, simulate};
+use lowtide::glucose::fit::{MARGIN, Verdict};
+use lowtide::glucose::{Estimate, Outlook, Tracker};
+use lowtide::simulate::cat::{Options, Temper, simulate};
+use lowtide::words::{CatName, MeterCheck, MeterKind, SensorSettings, Value};
 use measure::Measure;
 use method::{ConstantVelocity, Line, Method, Raw, listen};
 use ours::{Belief, Ours};
@@ -309,6 +311,72 @@ fn a_cat_that_was_never_low_is_warned_of_the_first_time_however_long_it_is_known
             );
         }
     }
+}
+
+/// What is found of a cat's sensor in two weeks of readings, with a meter check of the true blood every so many
+/// minutes: of the noise (the greatest factor taken of any wear), of the lag (at the end).
+fn fitted(seed: u64, options: &Options, check_minutes: Option<i64>) -> [Verdict; 2] {
+    let trace = simulate(seed, 14, options);
+    let mut tracker = Tracker::new(&SensorSettings::default());
+    let mut checked = trace.start;
+    let mut noisiest = None;
+    walk(&trace, Feed::Streamed, |look| {
+        look.applied.iter().for_each(|at| tracker.new_wear(*at));
+        look.doses.iter().for_each(|at| tracker.dose(*at));
+        let every = check_minutes.filter(|every| look.now.minutes_since(checked) >= *every as f64);
+        if let (Some(_), Some(blood)) = (every, trace.blood_at(look.now)) {
+            checked = look.now;
+            tracker.meter(&MeterCheck {
+                cat: CatName::new("pepper").unwrap(),
+                measured_at: look.now,
+                glucose: Value::Level(blood.round()),
+                meter: MeterKind::Pet,
+            });
+        }
+        tracker.add(&look.new);
+        let [noise, _] = tracker.fit();
+        noisiest = noisiest.filter(|n: &Verdict| n.factor >= noise.factor).or(Some(noise));
+        None
+    });
+    [noisiest.unwrap(), tracker.fit()[1]]
+}
+
+#[test]
+fn a_sensor_with_twice_the_noise_is_found_out_and_a_usual_one_is_left_alone() {
+    let factors = |noise| -> Vec<f64> {
+        let options = Options { noise, ..Options::default() };
+        (2_000_000..2_000_008).map(|seed| fitted(seed, &options, None)[0].factor).collect()
+    };
+    let noisy = factors(2.4);
+    assert!(noisy.iter().filter(|factor| **factor >= 1.5).count() == 8, "{noisy:?}");
+    assert!(noisy.iter().filter(|factor| **factor > 2.0).count() >= 5, "{noisy:?}");
+    let usual = factors(1.0);
+    assert!(usual.iter().filter(|factor| **factor > 2.0).count() == 0, "{usual:?}");
+}
+
+#[test]
+fn what_is_taken_was_better_on_what_was_held_back() {
+    for seed in 2_000_000..2_000_006 {
+        for noise in [1.0, 2.0, 3.0] {
+            let [found, lag] = fitted(seed, &Options { noise, ..Options::default() }, None);
+            let proven = found.chose >= MARGIN && found.held_back >= MARGIN;
+            assert_eq!(found.factor, if proven { found.best } else { 1.0 }, "{found:?}");
+            assert_eq!((lag.factor, lag.count), (1.0, 0), "readings alone cannot tell the lag");
+        }
+    }
+}
+
+#[test]
+fn meter_checks_tell_a_lag_that_is_not_as_set_and_decline_to_change_one_that_is() {
+    let lags = |lag| -> Vec<f64> {
+        let options = Options { lag_minutes: Some(lag), temper: Some(Temper::Brittle), ..Options::default() };
+        (2_000_000..2_000_006).map(|seed| fitted(seed, &options, Some(120))[1].factor).collect()
+    };
+    let late = lags(20.0);
+    assert!(late.iter().filter(|factor| **factor > 1.0).count() >= 2, "{late:?}");
+    assert!(late.iter().all(|factor| *factor >= 1.0), "{late:?}");
+    let usual = lags(8.0);
+    assert!(usual.iter().filter(|factor| **factor == 1.0).count() >= 5, "{usual:?}");
 }
 
 #[test]

@@ -69,6 +69,27 @@ pub struct Verdict {
     pub count: u32,
 }
 
+impl Verdict {
+    /// What was found of `what`, and why; `None` before anything was tried.
+    #[must_use]
+    pub fn in_words(&self, what: &str, rests_on: &str) -> Option<String> {
+        if self.count == 0 {
+            return None;
+        }
+        let found = if self.factor == 1.0 {
+            format!("as usual; {} times would not foresee better for sure", self.best)
+        } else {
+            format!("{} times the usual, which foresees better", self.factor)
+        };
+        let (chose, held_back) = (self.chose, self.held_back);
+        Some(format!(
+            "{what}: {found} (log score {chose:+.1} where it was chosen, {held_back:+.1} where it was held back, {MARGIN} needed \
+             in both; {} {rests_on})",
+            self.count
+        ))
+    }
+}
+
 /// The fit of one cat.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Fit {
@@ -115,16 +136,26 @@ impl Fit {
             }
             let noises = NOISES.map(|factor| usual.with(factor, LAGS[self.lag.chosen]));
             let lags = LAGS.map(|factor| usual.with(NOISES[self.noise.chosen], factor));
-            self.noise.move_on(&noises, span, worn);
-            self.lag.move_on(&lags, span, worn);
+            let mut reached = before;
             for check in checks {
+                let span = reached.map_or(f64::INFINITY, |then| check.at.minutes_since(then));
+                self.noise.move_on(&noises, span, false);
+                self.lag.move_on(&lags, span, false);
                 self.lag.score(check.at, |belief, _| sensor::check_likelihood(belief, check), &lags);
                 for belief in self.noise.beliefs.iter_mut().chain(&mut self.lag.beliefs) {
                     *belief = sensor::checked(belief, check);
                 }
+                reached = Some(check.at);
             }
+            let rest = reached.map_or(f64::INFINITY, |then| at.minutes_since(then));
+            self.noise.move_on(&noises, rest, worn);
+            self.lag.move_on(&lags, rest, worn);
             if span <= GAP_MINUTES {
-                self.noise.score(at, |belief, own| sensor::likelihood(own, seen.range, belief, reading.value), &noises);
+                self.noise.score(
+                    at,
+                    |belief, own| sensor::likelihood(own, seen.range, belief, reading.value),
+                    &noises,
+                );
             }
             for (bank, natures) in [(&mut self.noise, &noises), (&mut self.lag, &lags)] {
                 for (belief, own) in bank.beliefs.iter_mut().zip(natures) {

@@ -7,14 +7,15 @@
 //! - [`tracker`]: the state kept per cat and the questions it answers;
 //! - `outlook`, [`hazard`], [`evidence`], [`habit`]: what is likely next, and what the cat usually does;
 //! - [`alarm`]: when a chance becomes an alarm; [`artefact`], [`agreement`]: how far the sensor can be trusted;
+//! - [`fit`]: how this cat's sensor differs from the usual, as far as that is proven;
 //! - [`dynamics`], [`kalman`], [`passage`], [`normal`]: the model and its arithmetic.
 
 pub mod agreement;
 pub mod alarm;
 pub mod artefact;
-pub mod fit;
 pub mod dynamics;
 pub mod evidence;
+pub mod fit;
 pub mod habit;
 pub mod hazard;
 pub mod kalman;

@@ -72,7 +72,12 @@ pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
 }
 
 /// Log likelihood of a reading in range, before it comes, without the constant; `None` for one out of range.
-pub(crate) fn likelihood(nature: &Nature, range: [f64; 2], prior: &Belief<SIZE>, value: Value) -> Option<f64> {
+pub(crate) fn likelihood(
+    nature: &Nature,
+    range: [f64; 2],
+    prior: &Belief<SIZE>,
+    value: Value,
+) -> Option<f64> {
     let level = value.level().filter(|level| *level > range[0] && *level < range[1])?;
     let sight = sight(nature, prior);
     let variance = (sight.row * prior.covariance * sight.row.transpose()).x + sight.noise;

@@ -283,7 +283,8 @@ impl Tracker {
     pub fn gain_error(&self) -> Option<(f64, f64)> {
         let belief = self.head?.belief;
         let doubt = belief.covariance[(GAIN, GAIN)].max(0.0).sqrt();
-        (doubt < 0.999 * self.nature.gain_spread).then_some((belief.mean[GAIN], doubt))
+        let untaught = self.gain_spread(self.head?.at);
+        (doubt < 0.999 * untaught).then_some((belief.mean[GAIN], doubt))
     }
 
     /// How this cat and its sensor were found to differ from the usual, and why: of the noise, of the lag.
@@ -292,10 +293,25 @@ impl Tracker {
         self.fit.verdicts()
     }
 
+    /// The same in words, a line each; none of what was not tried.
+    #[must_use]
+    pub fn fit_in_words(&self) -> Vec<String> {
+        let [noise, lag] = self.fit();
+        let lag_minutes = format!("lag: {:.0} min in use", self.lag_minutes());
+        let lines = [noise.in_words("sensor noise", "readings"), lag.in_words(&lag_minutes, "meter checks")];
+        lines.into_iter().flatten().collect()
+    }
+
     /// The lag in use, minutes.
     #[must_use]
     pub fn lag_minutes(&self) -> f64 {
         self.nature.lag_minutes
+    }
+
+    /// Spread of the gain error of the sensor that was worn then, before any meter check.
+    fn gain_spread(&self, at: Moment) -> f64 {
+        let worn = self.wears.iter().rev().find(|worn| **worn <= at);
+        worn.map_or(self.nature.gain_spread, |worn| self.nature.gain_spread_after(at.minutes_since(*worn)))
     }
 
     /// The sensor's value at an instant, linear between two readings close to it.
@@ -366,8 +382,7 @@ impl Tracker {
 
     /// Follows how this cat and its sensor differ from the usual; where that changes, what is held is walked again.
     fn learn_fit(&mut self, settled: Moment) {
-        let seen =
-            Seen { ring: &self.ring, checks: &self.checks, wears: &self.wears, range: self.range };
+        let seen = Seen { ring: &self.ring, checks: &self.checks, wears: &self.wears, range: self.range };
         self.fit.learn(&seen, &self.usual, settled);
         let nature = self.fit.nature(&self.usual);
         if nature != self.nature {
@@ -442,7 +457,8 @@ impl Tracker {
                 (step, known.belief.after(&step))
             }
             None => {
-                let belief = self.nature.beginning();
+                let mut belief = self.nature.beginning();
+                belief.covariance[(GAIN, GAIN)] = self.gain_spread(at).powi(2);
                 (Step::to(&belief), belief)
             }
         };

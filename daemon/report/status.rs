@@ -56,6 +56,9 @@ pub struct CatStatus {
     pub low_ahead_chance: Option<f64>,
     /// The horizon, minutes.
     pub low_ahead_minutes: f64,
+    /// How its sensor was found to differ from the usual, and on what that rests; empty before anything was tried.
+    #[serde(default)]
+    pub fit: Vec<String>,
     /// When another scan is wise.
     pub scan_again: Option<Moment>,
     /// When the sensor starts to forget.
@@ -178,6 +181,7 @@ fn cat_status(
         rate_per_min: estimate.map(|e| rounded(e.rate_per_min, 3)),
         low_ahead_chance: outlook.map(|o| rounded(o.chance, 3)),
         low_ahead_minutes: settings.watch.low_ahead_minutes,
+        fit: cat.tracker.fit_in_words(),
         scan_again: cat.memory.scan_again.filter(|_| scanned),
         window_closes: newest
             .filter(|_| scanned)
@@ -257,6 +261,7 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
         let span = reader.span(cat.low_ahead_minutes);
         lines.push(format!("  chance of a low within {span}: {}", reader.chance(chance)));
     }
+    lines.extend(cat.fit.iter().map(|line| format!("  {line}")));
     let mut time = |label: &str, at: Option<Moment>| {
         if let Some(at) = at {
             lines.push(format!("  {label} {}", reader.time(at)));

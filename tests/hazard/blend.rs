@@ -66,7 +66,10 @@ pub fn judge(table: &Table, looks: &Looks) {
         let (mut inside, mut ends) = (0.0, 0.0);
         for k in 0..looks.len() {
             let filter = looks.filter[k].map(f64::from);
-            let chance = table.chances(Some(Odds { odds: forest(table, looks, k), calm_most: f64::INFINITY }), &filter)[place].clamp(1e-4, 1.0 - 1e-4);
+            let chance = table
+                .chances(Some(Odds { odds: forest(table, looks, k), calm_most: f64::INFINITY }), &filter)
+                [place]
+                .clamp(1e-4, 1.0 - 1e-4);
             let weight = f64::from(looks.weights[k]);
             let truth = f64::from(looks.next[k]) <= *horizon;
             let loss = |p: f64| -weight * if truth { p.ln() } else { (1.0 - p).ln() };

@@ -2,7 +2,7 @@
 
 use lowtide::glucose::alarm::{HORIZON_MINUTES, Style};
 use lowtide::glucose::{Estimate, Outlook, Tracker};
-use lowtide::watch::{CatState, Place, step};
+use lowtide::watch::{CatState, OnHand, Place, step};
 use lowtide::words::{
     Batch, CatName, CatSettings, Dose, DoseSettings, Event, Home, Moment, Plan, SensorEvent, SensorKind,
     SensorNote, SensorSettings, Unit, Via, Watch, WatchSettings,
@@ -101,7 +101,8 @@ impl Watched {
     }
 
     fn turn(&mut self, event: &Event, minute: u32, now: Moment) {
-        let place = Place { settings: &self.settings, home: &self.home, night: None, meter: false };
+        let duty = OnHand { person: &self.home.owner, until: None, tell: false };
+        let place = Place { settings: &self.settings, home: &self.home, night: None, meter: false, duty };
         step(&mut self.state, place, event, now);
         // A request to scan again is no alarm.
         let ahead = self.state.open(Watch::LowAhead).is_some_and(|f| f.telling.key != "scan-again");

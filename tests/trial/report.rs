@@ -71,7 +71,8 @@ fn measured(size: Size, docs: &Path) -> Result<String, String> {
         size.training,
     );
     let curve = contest(&others, &streamed, Feed::Streamed);
-    let regime = |from, count| Cats::new(from, count, &Options { family: Family::Regime, ..Options::default() });
+    let regime =
+        |from, count| Cats::new(from, count, &Options { family: Family::Regime, ..Options::default() });
     let judges = regime(TEST_FROM, size.test);
     let mut third = contest(&judges, &streamed, Feed::Streamed);
     let at_home = regime(TRAINING_FROM, size.training);
@@ -161,9 +162,15 @@ fn aims(text: &mut String, first: &Outcome, second: &Outcome, third: &Outcome) {
     );
     let ratio = at(first, OURS) / at(first, BOUND).max(1e-9);
     row("lows warned of: at least 0.9 of the bound", format!("{ratio:.2} of it"), ratio >= 0.9);
-    for (name, other) in [("on the second simulator", second), ("on the third, which nothing was learned on", third)] {
+    for (name, other) in
+        [("on the second simulator", second), ("on the third, which nothing was learned on", third)]
+    {
         let ratio = at(other, OURS) / textbook(other).max(1e-9);
-        row(&format!("not worse than the best textbook method {name}"), format!("{ratio:.2} times"), ratio >= 1.0);
+        row(
+            &format!("not worse than the best textbook method {name}"),
+            format!("{ratio:.2} times"),
+            ratio >= 1.0,
+        );
     }
     let caught = format!("{:.1} % within 30 min, {:.1} % before it was over", 100.0 * told.0, 100.0 * told.1);
     row("at least 97 % of lows told", caught, told.1 >= 0.97);

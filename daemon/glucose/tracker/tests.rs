@@ -152,3 +152,33 @@ fn a_meter_check_sharpens_the_estimate_and_a_new_wear_forgets_its_lesson() {
     let end = start() + minutes(600.0);
     assert!(tracker.estimate(end).unwrap().blood < renewed.estimate(end).unwrap().blood - 0.3);
 }
+
+#[test]
+fn on_its_first_day_a_sensor_is_doubted_more_and_what_a_check_teaches_then_fades() {
+    let readings: Vec<Reading> =
+        (0..200).map(|k| reading(15.0 * f64::from(k), Value::Level(200.0))).collect();
+    let mut old = Tracker::new(&sensor(8.0));
+    let mut young = Tracker::new(&sensor(8.0));
+    young.new_wear(start());
+    old.add(&readings[..12]);
+    young.add(&readings[..12]);
+    let at = start() + minutes(180.0);
+    let (settled, first_day) = (old.estimate(at).unwrap(), young.estimate(at).unwrap());
+    assert!(first_day.blood_sd > 1.1 * settled.blood_sd, "{first_day:?} {settled:?}");
+    young.meter(&check(180.0, 170.0));
+    let taught = young.gain_error().unwrap().0;
+    young.add(&readings);
+    let kept = young.gain_error().unwrap().0;
+    assert!(taught > 0.04 && kept > 0.0 && kept < 0.75 * taught, "{taught} {kept}");
+}
+
+#[test]
+fn the_fit_is_told_in_words_once_something_was_tried() {
+    let mut tracker = Tracker::new(&sensor(8.0));
+    assert!(tracker.fit_in_words().is_empty());
+    let readings: Vec<Reading> =
+        (0..40).map(|k| reading(15.0 * f64::from(k), Value::Level(150.0 + f64::from(k % 3)))).collect();
+    tracker.add(&readings);
+    let lines = tracker.fit_in_words();
+    assert!(lines.len() == 1 && lines[0].starts_with("sensor noise: as usual"), "{lines:?}");
+}

@@ -131,7 +131,8 @@ impl Regime {
         match self.stretch {
             Stretch::Rests => {
                 self.left = 45.0 * self.dice.factor(0.6);
-                self.wanted = ((rest - self.blood) / 240.0).clamp(-0.8, 0.8) + 0.0012 * rest * self.dice.normal();
+                self.wanted =
+                    ((rest - self.blood) / 240.0).clamp(-0.8, 0.8) + 0.0012 * rest * self.dice.normal();
             }
             Stretch::Falls => {
                 let deep = self.depth.0 + self.depth.1 * self.dice.between(0.0, 1.0).powf(self.shallow);

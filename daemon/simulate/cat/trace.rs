@@ -187,7 +187,8 @@ mod tests {
     fn a_mishap_takes_any_cat_under_the_limit_once() {
         for family in [Family::Depot, Family::Curve, Family::Regime] {
             let calm = Options { family, temper: Some(Temper::High), ..Options::default() };
-            let (usual, odd) = (simulate(3, 9, &calm), simulate(3, 9, &Options { mishap_day: Some(6), ..calm }));
+            let (usual, odd) =
+                (simulate(3, 9, &calm), simulate(3, 9, &Options { mishap_day: Some(6), ..calm }));
             let before = 6 * 1440;
             assert_eq!(usual.blood[..before], odd.blood[..before]);
             assert!(odd.blood[before..].iter().any(|blood| *blood < 66.0), "{family:?}");
