@@ -1,5 +1,5 @@
-//! Makes `daemon/glucose/hazard.table` from invented cats of the first family, and says how well it does on new cats
-//! of both. The second family stays out of it, so that it can judge what is shipped.
+//! Makes `daemon/glucose/hazard.table` from invented cats of two families, and says how well it does on new cats of
+//! both, and of the third, which stays out of it, so that it can judge what is shipped.
 //!
 //! `cargo bench --bench hazard -- --write` makes the table anew (some minutes); `-- --across` makes one from each
 //! family of cats and tries it on the other; both print what they measured. Same seeds, same table.

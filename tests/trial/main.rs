@@ -5,6 +5,7 @@
 
 mod bound;
 mod contest;
+mod cost;
 mod features;
 mod feed;
 mod forest;
@@ -31,6 +32,7 @@ const USAGE: &str = "The proof of the outlook, on invented cats.
   cargo bench --bench trial -- --quick --asked     scanned, and scanned again by day when asked to
   cargo bench --bench trial -- --quick --curve     the same on the second simulator
   cargo bench --bench trial -- --quick --regime    the same on the third one
+  cargo bench --bench trial -- --cost              what a reading and an outlook cost
   cargo bench --bench trial -- --write             everything; rewrites docs/outlook.md and its pictures
   cargo bench --bench trial -- --write --small     the same on few cats, to see whether it works
 ";
@@ -40,6 +42,8 @@ fn main() {
     let has = |flag: &str| given.iter().any(|arg| arg == flag);
     if has("--quick") {
         quick(&has);
+    } else if has("--cost") {
+        cost::print();
     } else if has("--write") {
         let growth = Growth { trees: 150, depth: 5, rate: 0.07 };
         let full = Size { training: 120, test: 100, world: 30, growth };

@@ -78,7 +78,8 @@ impl Watched {
         let mut events: Vec<Event> = Vec::new();
         let applied = |at: &Moment| SensorNote { cat: cat.clone(), at: *at, event: SensorEvent::Applied };
         events.extend(look.applied.iter().map(|at| Event::Sensor(applied(at))));
-        let given = |at: &Moment| Dose { cat: cat.clone(), given_at: *at, units: None, by: None };
+        let given =
+            |at: &Moment| Dose { cat: cat.clone(), given_at: *at, units: None, by: None, not_given: false };
         events.extend(look.doses.iter().map(|at| Event::Dose(given(at))));
         events.push(if look.new.is_empty() {
             Event::Tick
