@@ -386,6 +386,7 @@ hand-over-you =
     .what = { $until } { $doses } { $scan } { $state }
     .do = { $plan }
 
+hand-over-open = Bis auf Weiteres.
 hand-over-until = Bis { $time }.
 hand-over-doses = Letzte Dosis { $last }, nächste { $next }.
 hand-over-last = Letzte Dosis { $last }.

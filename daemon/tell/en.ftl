@@ -386,6 +386,7 @@ hand-over-you =
     .what = { $until } { $doses } { $scan } { $state }
     .do = { $plan }
 
+hand-over-open = Until further notice.
 hand-over-until = Until { $time }.
 hand-over-doses = Last dose { $last }, next { $next }.
 hand-over-last = Last dose { $last }.

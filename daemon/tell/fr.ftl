@@ -386,6 +386,7 @@ hand-over-you =
     .what = { $until } { $doses } { $scan } { $state }
     .do = { $plan }
 
+hand-over-open = Jusqu'à nouvel ordre.
 hand-over-until = Jusqu'à { $time }.
 hand-over-doses = Dernière dose { $last }, prochaine { $next }.
 hand-over-last = Dernière dose { $last }.

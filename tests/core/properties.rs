@@ -1,10 +1,11 @@
 //! What must hold in any household, whatever happens and in whatever order.
 
+use lowtide::duty::on_duty;
 use lowtide::turn::{House, recall};
 use lowtide::words::{
-    Answer, Batch, CatSettings, DutySpan, Event, Health, Household, MeterCheck, MeterKind, Moment, Note,
-    Reading, ReadingKind, Reason, SensorEvent, SensorKind, SensorNote, Severity, Spare, Telling, Unit, Value,
-    Verdict, Via, Watch, minutes,
+    Answer, Arg, Audience, Batch, CatSettings, DutyRound, DutySpan, Event, Health, Household, MeterCheck,
+    MeterKind, Moment, Note, Reading, ReadingKind, Reason, Said, SensorEvent, SensorKind, SensorNote,
+    Severity, Spare, Telling, Unit, Value, Verdict, Via, Watch, minutes,
 };
 use proptest::prelude::*;
 
@@ -132,9 +133,15 @@ fn drawn(seed: u8, start: Moment) -> Household {
             person: name("rowan"),
             from: start + minutes(300.0),
             until: start + minutes(1700.0),
-            hand_over: false,
+            hand_over: seed & 1 == 1,
         };
         household.duty = vec![span];
+    }
+    if seed & 33 == 33 {
+        // 28 March 2026 is a Saturday.
+        let hours = lowtide::almanac::read_hours("Sat,Sun 17:30-03:30").unwrap();
+        household.rounds =
+            vec![DutyRound { person: name("rowan"), hours, from: None, until: None, hand_over: true }];
     }
     if seed & 128 == 128 {
         household.persons[1].receives = Severity::Critical;
@@ -241,6 +248,28 @@ fn check_criticals(world: &World) {
     }
 }
 
+/// Whoever is told something was called on: by having the cat, by everyone or the owner being meant, by being named in
+/// it, or because it is critical; and only the household is.
+fn check_addressees(world: &World, now: Moment, said: &Said) {
+    let household = world.house.household.as_ref().unwrap();
+    let open = world.house.open();
+    for message in &said.messages {
+        assert!(household.person(&message.person).is_some(), "{} is not of the household", message.person);
+        for id in message.findings.iter().filter(|_| message.reason == Reason::First) {
+            let Some(finding) = open.iter().find(|finding| finding.id == *id) else { continue };
+            let named = Arg::Person(message.person.clone());
+            let called = match finding.audience {
+                _ if finding.severity == Severity::Critical => true,
+                Audience::Everyone => true,
+                Audience::Owner => message.person == household.home.owner,
+                Audience::Named => finding.telling.args.values().any(|arg| *arg == named),
+                Audience::OnDuty => message.person == *on_duty(household, now),
+            };
+            assert!(called, "{} hears of {id} at {now} for no reason", message.person);
+        }
+    }
+}
+
 fn check(world: &World, from: usize) {
     check_criticals(world);
     let household = world.house.household.as_ref().unwrap();
@@ -275,6 +304,7 @@ fn run(seed: u8, ops: &[Op], every_minute: bool) -> World {
         check(&world, said);
         let household = world.house.household.clone().unwrap();
         for (now, _, said) in &world.journal[turns..] {
+            check_addressees(&world, *now, said);
             for change in &said.changes {
                 texts::check_change(change, &household, *now);
             }
@@ -363,4 +393,12 @@ fn the_same_happenings_give_the_same_trace() {
 /// notes, so that every rule is asked each minute.
 pub(crate) fn note(now: Moment) -> Event {
     Event::Note(Note { cat: cat(), at: now, text: "looked".into(), by: None })
+}
+
+/// A case that the property above found.
+#[test]
+fn what_was_set_aside_as_of_the_future_is_judged_when_its_time_comes() {
+    let ops = [Op::Future(11), Op::Readings { age: 0, levels: vec![111], every: 5 }, Op::Pass(2)];
+    let world = run(0, &ops, false);
+    assert_eq!(world.house.cats[&cat()].newest.map(|r| r.measured_at), Some(at("2026-03-28T16:11:00Z")));
 }

@@ -26,7 +26,7 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     }
     let until = match see.duty.until {
         Some(until) => phrase(Telling::new("hand-over-until").with("time", Arg::Time(until))),
-        None => Arg::Word("nothing".into()),
+        None => Arg::Word("hand-over-open".into()),
     };
     let telling = see
         .telling("hand-over")
