@@ -149,7 +149,7 @@ async fn a_board_that_is_never_told_the_time_waits_three_minutes_and_then_says_s
     let clock = Wrong::never_set(0, Duration::from_secs(150));
     let daemon = Running::start(&house, &clock);
     house.drop_file("low.csv", &csv(&[(20.0, "70"), (5.0, "45")]));
-    tokio::time::sleep(Duration::from_secs(1)).await;
+    tokio::time::sleep(Duration::from_secs(3)).await;
     assert!(house.path("inbox/low.csv").exists(), "it does not wait");
     clock.skip(Duration::from_secs(31));
     let unset = "Lowtide: nobody has set the computer's clock";
