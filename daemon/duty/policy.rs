@@ -94,7 +94,9 @@ pub fn decide(ledger: &mut Ledger, present: Present<'_>, event: &Event, now: Mom
         speak(ledger, present, (person, cat.as_ref()), wanted, now, &mut decided);
     }
     carry::open_next_ways(ledger, present.household, now);
-    for id in &decided.withdrawn {
+    // What was taken back and said again in the same turn has the same name, and counts.
+    let again = |id: &MessageId| decided.messages.iter().any(|message| message.id == *id);
+    for id in decided.withdrawn.iter().filter(|id| !again(id)) {
         ledger.forget_pace(id);
     }
     decided.wake = wake(ledger, present, now);

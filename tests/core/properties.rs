@@ -375,6 +375,25 @@ proptest! {
     }
 }
 
+/// Found by the property above: a message that is taken back and said again within one turn keeps its name, and was
+/// no longer counted among those of the hour in the living house, but was in the one rebuilt from the journal.
+#[test]
+fn a_message_said_again_in_the_same_turn_counts_in_both_houses() {
+    let ops = [
+        Op::Dose { ago: 0, by: 0 },
+        Op::Dose { ago: 1, by: 0 },
+        Op::Future(11),
+        Op::Answer { who: 1, verdict: Verdict::Taken },
+    ];
+    let world = run(0, &ops, false);
+    let mut rebuilt = House::default();
+    for (at, event, said) in &world.journal {
+        recall(&mut rebuilt, event, said, *at);
+    }
+    assert!(!world.house.ledger.pace.is_empty());
+    assert_eq!(world.house.ledger.pace, rebuilt.ledger.pace);
+}
+
 #[test]
 fn the_same_happenings_give_the_same_trace() {
     let ops = [
