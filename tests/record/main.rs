@@ -5,6 +5,8 @@ mod crash;
 mod disk;
 mod export;
 mod journal_1;
+mod journal_full;
+mod long;
 mod sift;
 mod store;
 mod world;
