@@ -10,7 +10,8 @@ use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
 use crate::duty::local;
-use crate::run::socket::{Reply, Request, ask};
+use crate::run::reach::{Reached, reach};
+use crate::run::socket::{Reply, Request};
 use crate::turn::{Turned, turn};
 use crate::words::{
     Answer, Batch, CatName, CatSettings, Dose, Event, FindingId, MeterCheck, Moment, Note, PersonName,
@@ -33,17 +34,14 @@ pub(super) fn log(config: &Config, cat: Option<&str>, what: Log) -> Done {
 /// from it go out when the daemon runs. Whether a daemon took it.
 fn keep(config: &Config, event: Event, now: Moment) -> Result<bool, Failure> {
     let request = Request::Log { event: Box::new(event.clone()) };
-    match ask(&config.data, &request)
-        .map_err(|error| Failure::Failed(format!("asking the daemon: {error}")))?
-    {
-        Some(Reply::Kept) => return Ok(true),
-        Some(Reply::Failed { why }) => return Err(Failure::Failed(why)),
-        Some(Reply::Status { .. }) => {
+    let mut opened = match reach(&config.data, &request).map_err(Failure::failed)? {
+        Reached::Daemon(Reply::Kept) => return Ok(true),
+        Reached::Daemon(Reply::Failed { why }) => return Err(Failure::Failed(why)),
+        Reached::Daemon(Reply::Status { .. }) => {
             return Err(Failure::Failed("the daemon answered something else".into()));
         }
-        None => {}
-    }
-    let mut opened = crate::run::open_record(&config.data).map_err(Failure::failed)?;
+        Reached::Record(opened) => opened,
+    };
     let house = &mut opened.state;
     if house.household.as_deref() != Some(&config.household) {
         let household = Box::new(config.household.clone());

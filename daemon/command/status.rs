@@ -6,7 +6,8 @@ use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
 use crate::report::{HouseStatus, house_status, status_text};
-use crate::run::socket::{Reply, Request, ask};
+use crate::run::reach::{Reached, reach};
+use crate::run::socket::{Reply, Request};
 use crate::turn::turn;
 use crate::words::Event;
 
@@ -26,14 +27,14 @@ pub(super) fn status(config: &Config, json: bool) -> Done {
 
 /// The present, and whether a daemon runs that keeps it.
 pub(super) fn fetch(config: &Config) -> Result<(HouseStatus, bool), Failure> {
-    let asking = |error| Failure::Failed(format!("asking the daemon: {error}"));
-    match ask(&config.data, &Request::Status).map_err(asking)? {
-        Some(Reply::Status { status }) => return Ok((*status, true)),
-        Some(Reply::Failed { why }) => return Err(Failure::Failed(why)),
-        Some(Reply::Kept) => return Err(Failure::Failed("the daemon answered something else".into())),
-        None => {}
-    }
-    let mut opened = crate::run::open_record(&config.data).map_err(Failure::failed)?;
+    let mut opened = match reach(&config.data, &Request::Status).map_err(Failure::failed)? {
+        Reached::Daemon(Reply::Status { status }) => return Ok((*status, true)),
+        Reached::Daemon(Reply::Failed { why }) => return Err(Failure::Failed(why)),
+        Reached::Daemon(Reply::Kept) => {
+            return Err(Failure::Failed("the daemon answered something else".into()));
+        }
+        Reached::Record(opened) => opened,
+    };
     let now = MachineClock::new().now();
     // Only looked at, not kept: a status must not change the record.
     let household = Box::new(config.household.clone());

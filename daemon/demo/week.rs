@@ -52,6 +52,7 @@ fn beats(start: Moment) -> Vec<Beat> {
         (at(0, 16, 45), "Sam was out for the day, reads the reminder, and scans.", Act::Scan),
         (at(2, 22, 56), "Tuesday night. Sam scans before bed.", Act::Scan),
         (at(2, 23, 11), "And once more.", Act::Scan),
+        (at(2, 23, 13), "Sam presses \"I am on it\" and offers some food.", Act::Answer("sam")),
         (at(2, 23, 41), "Sam scans a last time, and falls asleep over the phone.", Act::Scan),
         (at(2, 23, 53), "Kim presses \"I am on it\" and goes over with the meter.", Act::Answer("kim")),
         (at(2, 23, 58), "Kim pricks Pepper's ear: 55.", Act::Meter(55.0)),

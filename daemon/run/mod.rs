@@ -10,6 +10,7 @@ mod keeper;
 mod lookout;
 mod machine;
 mod present;
+pub mod reach;
 pub mod socket;
 
 use std::path::Path;

@@ -13,7 +13,9 @@ use super::driver::Driver;
 use super::report::{Failure, Report, SimulateOptions, Tally, Tape};
 use super::swarm::Swarm;
 use super::village::{self, Stretch, pick};
-use crate::words::{Answer, Channel, Event, Household, Message, Moment, Outcome, Parcel, Span, Via, minutes};
+use crate::words::{
+    Answer, Channel, Event, Household, Message, Moment, Outcome, Parcel, Span, Verdict, Via, minutes,
+};
 
 /// Lives `days` days with faults and two without, in the world of this seed.
 ///
@@ -373,6 +375,8 @@ impl World {
             self.entered(&taken)?;
         }
         self.look_soon();
+        // As live, the first round of a start ends by sending what is due.
+        self.put(self.daemon_up_at.max(self.now + Span::milliseconds(1)), Happening::Wake);
         Ok(())
     }
 
@@ -421,6 +425,11 @@ impl World {
             return;
         }
         let button = pick(&mut self.dice, &message.buttons);
+        // Hardly anybody takes a dose back or has injected twice, or the presses would go back and forth for ever.
+        let rare = matches!(button.verdict, Verdict::NotGiven | Verdict::GivenToo);
+        if rare && !self.dice.chance(0.1) {
+            return;
+        }
         let answer = Event::Answer(Answer {
             finding: self.dice.chance(0.9).then(|| button.finding.clone()),
             person: message.person.clone(),

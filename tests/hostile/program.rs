@@ -57,7 +57,12 @@ impl House {
         let mut command = program();
         command.args(["run", "--config"]).arg(self.path("lowtide.toml")).stdout(Stdio::null()).stderr(log);
         self.child = Some(command.spawn().unwrap());
-        self.until("the daemon answers", || self.run(&["status", "--json"]).stdout.starts_with(b"{")).await;
+        self.until("the daemon answers", || {
+            // Without a socket the command would answer from the record itself.
+            self.path("data/lowtide.sock").exists()
+                && self.run(&["status", "--json"]).stdout.starts_with(b"{")
+        })
+        .await;
     }
 
     pub fn stop(&mut self) {

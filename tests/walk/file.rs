@@ -114,6 +114,25 @@ async fn an_export_brought_into_another_folder_is_the_same_record() {
     assert!(other.said(&["status"]).contains("The daemon is not running"));
 }
 
+/// While the daemon opens its record, whoever asks waits for it instead of being turned away.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_command_waits_for_a_daemon_that_is_just_starting() {
+    let mut house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
+    house.said(&["log", "spare", "1"]);
+    let lock = std::fs::File::open(house.path("data/lock")).unwrap();
+    rustix::fs::flock(&lock, rustix::fs::FlockOperation::LockExclusive).unwrap();
+    let waiting = std::thread::scope(|scope| {
+        let asked = scope.spawn(|| house.run(&["status"]));
+        std::thread::sleep(std::time::Duration::from_millis(600));
+        assert!(!asked.is_finished(), "it waits");
+        rustix::fs::flock(&lock, rustix::fs::FlockOperation::Unlock).unwrap();
+        asked.join().unwrap()
+    });
+    assert!(waiting.status.success(), "{}", String::from_utf8_lossy(&waiting.stderr));
+    house.start().await;
+    house.stop();
+}
+
 #[test]
 fn the_demo_tells_its_whole_story_and_leaves_nothing_behind() {
     let folder = tempfile::tempdir().unwrap();
@@ -128,6 +147,20 @@ fn the_demo_tells_its_whole_story_and_leaves_nothing_behind() {
         ("a sensor that goes silent early", "Pepper: the scan brought nothing new"),
     ] {
         assert!(text.contains(words), "the demo does not show {what}:\n{text}");
+    }
+    // The excerpt in the README is what a reader sees.
+    let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).unwrap();
+    let excerpt: Vec<&str> = readme
+        .lines()
+        .skip_while(|line| !line.starts_with("Sat 21:07"))
+        .take_while(|line| *line != "```")
+        .collect();
+    assert!(excerpt.len() > 8);
+    for line in excerpt {
+        assert!(
+            text.lines().any(|told| told == line),
+            "the README shows {line:?}, the demo does not:\n{text}"
+        );
     }
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
 }
@@ -149,9 +182,9 @@ fn a_week_is_told_in_order_and_in_three_languages() {
         (
             "Sam",
             [
-                "Pepper: glucose may soon be low",
-                "Pepper: der Blutzucker könnte bald tief sein",
-                "Pepper : la glycémie pourrait bientôt être basse",
+                "Pepper: glucose may soon be dangerously low",
+                "Pepper: der Blutzucker könnte bald gefährlich tief sein",
+                "Pepper : la glycémie pourrait bientôt être dangereusement basse",
             ],
         ),
         (
