@@ -35,7 +35,8 @@ pub(super) fn take(
         let Some(spoken) = ledger.spoken.get_mut(&finding.id) else { continue };
         let meant = match &answer.finding {
             Some(id) => *id == finding.id,
-            None => spoken.heard.contains_key(&answer.person),
+            // What is still on its way has not been read, so it is not what they mean.
+            None => spoken.reached.contains(&answer.person),
         };
         // Pressed again by the same person it counts anew: they are still there.
         let again = spoken

@@ -215,8 +215,10 @@ impl Checks {
         self.look("without faults a critical finding is on a screen within five minutes");
         for finding in criticals(house) {
             let since = self.critical_since.get(&finding.id).copied().unwrap_or(house.now).max(calm);
-            let answered =
-                house.ledger.spoken.get(&finding.id).is_some_and(|spoken| spoken.answered.is_some());
+            let spoken = house.ledger.spoken.get(&finding.id);
+            let answered = spoken.is_some_and(|spoken| spoken.answered.is_some());
+            // An answer that ran out leaves as long again.
+            let since = spoken.and_then(|spoken| spoken.returned).map_or(since, |at| since.max(at));
             let told = answered || self.alarmed.contains(&finding.id);
             must(told || house.now <= since + minutes(CALM_PROMISE_MINUTES), || {
                 format!("{} is critical since {since} and on nobody's screen", finding.id)

@@ -33,6 +33,8 @@ impl Sheet {
             return;
         }
         let text = text.trim_end().chars().take(TEXT_CHARS_MAX).collect();
+        // A reason may quote a cell, and a cell may be as long as the file.
+        let reason = reason.chars().take(TEXT_CHARS_MAX).collect();
         self.rejects.push(Reject { line, text, reason });
     }
 
