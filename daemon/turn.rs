@@ -15,8 +15,8 @@ use serde::{Deserialize, Serialize};
 use crate::duty::{self, Ledger, Noted, Present};
 use crate::watch::{self, CatState, HouseState, Night, OnHand, Place};
 use crate::words::{
-    Answer, Arg, Became, CatName, Change, Event, Finding, Health, Household, Moment, Parcel, Said, Telling,
-    Watch,
+    Answer, Arg, Became, CatName, CatSettings, Change, Event, Finding, Health, Household, Moment, Parcel,
+    Said, Telling, Watch,
 };
 use press::Press;
 
@@ -206,7 +206,9 @@ fn look(house: &mut House, event: &Event, now: Moment) -> Option<(Arc<Household>
         || duty::on_duty(&household, before) != duty;
     for settings in &household.cats {
         let Some(cat) = house.cats.get_mut(&settings.name) else { continue };
-        if all || is_about(event, &settings.name) || cat.wake.is_some_and(|at| at <= now) {
+        let own = is_about(event, settings, &household);
+        if all || own || cat.wake.is_some_and(|at| at <= now) {
+            let event = if own { event } else { &Event::Tick };
             let place = Place { settings, home: &household.home, night, meter, duty: on_hand };
             changes.extend(watch::step(Arc::make_mut(cat), place, event, now));
         }
@@ -217,11 +219,14 @@ fn look(house: &mut House, event: &Event, now: Moment) -> Option<(Arc<Household>
     Some((household, changes))
 }
 
-/// Whether a cat has to look because of an event: it is about that cat, or answers one of its findings.
-fn is_about(event: &Event, cat: &CatName) -> bool {
+/// Whether an event is about a cat: it names it, answers one of its findings, or brings new settings. An answer without
+/// a finding is about the only cat there is.
+fn is_about(event: &Event, cat: &CatSettings, household: &Household) -> bool {
     match event {
-        Event::Answer(Answer { finding: Some(id), .. }) => id.is_of(cat),
-        _ => event.cat() == Some(cat),
+        Event::Household { .. } => true,
+        Event::Answer(Answer { finding: Some(id), .. }) => id.is_of(&cat.name),
+        Event::Answer(Answer { finding: None, .. }) => household.cats.len() == 1,
+        _ => event.cat() == Some(&cat.name),
     }
 }
 

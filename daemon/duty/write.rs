@@ -223,7 +223,10 @@ impl Desk<'_> {
             }
         };
         let gathered = self.pace.waits_for.map_or(gathered, |due| due.min(gathered)).max(self.now);
-        let gathered = self.pace.not_before.map_or(gathered, |at| at.max(gathered));
+        // However much was said within the hour: nobody waits for a low.
+        let low = |i: &Item| i.finding.glucose && severity(i) >= Severity::Warning;
+        let not_before = self.pace.not_before.filter(|_| !items.iter().any(low));
+        let gathered = not_before.map_or(gathered, |at| at.max(gathered));
         match self.quiet {
             Some(quiet) if !wakes => gathered.max(quiet.until),
             _ => gathered,

@@ -23,15 +23,8 @@ pub struct Place<'a> {
     pub duty: OnHand<'a>,
 }
 
-/// Takes `event` in, asks every rule, and says what changed. Sets the cat's `wake`.
+/// Takes `event`, which is about this cat, in, asks every rule, and says what changed. Sets the cat's `wake`.
 pub fn step(cat: &mut CatState, place: Place<'_>, event: &Event, now: Moment) -> Vec<Change> {
-    let name = &place.settings.name;
-    let own = match event {
-        Event::Household { .. } => true,
-        Event::Answer(answer) => answer.finding.as_ref().is_some_and(|id| id.is_of(name)),
-        event => event.cat() == Some(name),
-    };
-    let event = if own { event } else { &Event::Tick };
     cat.take(place.settings, event, now);
     let mut changes = Vec::new();
     let mut wake = None;

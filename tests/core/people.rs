@@ -382,7 +382,15 @@ fn a_word_of_the_meter_settles_a_low() {
     };
     world.event(answer(Verdict::MeterFine));
     assert_eq!(world.held(Watch::LowNow).unwrap(), ("low-now-meter-above-said".into(), Severity::Notice));
-    world.event(answer(Verdict::MeterLow));
+    // Typed at home, without a finding, it means the only cat there is.
+    let typed = Answer {
+        finding: None,
+        person: name("olive"),
+        via: Via::Command,
+        verdict: Verdict::MeterLow,
+        at: None,
+    };
+    world.event(Event::Answer(typed));
     assert_eq!(
         world.held(Watch::LowNow).unwrap(),
         ("low-now-meter-said".into(), Severity::Critical),
@@ -411,6 +419,14 @@ fn a_flood_gathers_into_few_messages_and_nothing_critical_waits() {
         let hour = times.iter().filter(|at| **at >= *first && **at < *first + minutes(60.0)).count();
         assert!(hour <= 6, "{hour} messages within an hour\n{}", world.story());
     }
+    // A low that is no more than a warning does not wait for the hour to end either.
+    let before = world.now;
+    world.stream(Value::Level(66.0));
+    world.pass(2.0);
+    let low = world.heard("olive").into_iter().find(|carried| carried.message.text.contains("66 mg/dL"));
+    let low = low.unwrap_or_else(|| panic!("{}", world.story()));
+    assert_eq!(low.message.severity, Severity::Warning);
+    assert!(low.at <= before + minutes(1.0), "{}", world.story());
     let files = |world: &World| {
         let texts: String = world.heard("olive").iter().map(|c| c.message.text.as_str()).collect();
         (0..45).filter(|file| texts.contains(&format!("scan-{file}.csv"))).count()
