@@ -35,8 +35,9 @@ pub(super) fn take(
         let Some(spoken) = ledger.spoken.get_mut(&finding.id) else { continue };
         let meant = match &answer.finding {
             Some(id) => *id == finding.id,
-            // What is still on its way has not been read, so it is not what they mean.
-            None => spoken.reached.contains(&answer.person),
+            // What still gathers has not been sent, so it is not what they mean. What was due counts, though a server
+            // may be away: who answers at home has seen it there.
+            None => spoken.heard.get(&answer.person).is_some_and(|heard| heard.last <= now),
         };
         // Pressed again by the same person it counts anew: they are still there.
         let again = spoken

@@ -55,8 +55,8 @@ pub struct Decided {
 
 type Wants = BTreeMap<(PersonName, Option<CatName>), Vec<Want>>;
 
-/// Takes in how an attempt at carrying ended, and that the clock was set back. Comes before [`decide`] and [`recall`]: it shows which channels are in
-/// trouble, and that is a finding.
+/// Takes in how an attempt at carrying ended, and that the clock was set back. Comes before [`decide`] and [`recall`]: it
+/// shows which channels are in trouble, and that is a finding.
 ///
 /// Ways whose time has come are opened first: live that happened at a look which is not in the record, and the outcome
 /// of a way that is not open would count for nothing after a restart.
