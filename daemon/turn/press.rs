@@ -84,5 +84,6 @@ impl Press {
     }
 }
 
-/// By then the next dose is nearer than the one the button speaks of.
-const STALE_MINUTES: f64 = 6.0 * 60.0;
+/// A later press more likely tells of a dose given earlier. Entered as given now, it would come so near the next one that
+/// whoever gives that would be told that it was given already. Chosen by us.
+const STALE_MINUTES: f64 = 2.0 * 60.0;
