@@ -15,13 +15,22 @@ use crate::run::socket::{Reply, Request};
 use crate::turn::{Turned, turn};
 use crate::words::{
     Answer, Batch, CatName, CatSettings, Dose, Event, FindingId, MeterCheck, Moment, Note, PersonName,
-    Reading, ReadingKind, SensorNote, Spare, Unit, Value, Via, minutes,
+    Reading, ReadingKind, SensorNote, Spare, Unit, Value, Verdict, Via, minutes,
 };
 
 /// Records one thing.
 pub(super) fn log(config: &Config, cat: Option<&str>, what: Log) -> Done {
     let now = MachineClock::new().now();
     let event = event(config, cat, what, now)?;
+    if let Event::Answer(Answer { verdict: Verdict::Given, .. }) = &event {
+        // The same guard as for `log dose`; the answer goes on, so that whoever gives it is told by message too.
+        let stopped = not_twice(config, the_cat(config, cat)?, now);
+        keep(config, event, now)?;
+        return stopped.map(|()| {
+            println!("Recorded as the dose.");
+            ExitCode::SUCCESS
+        });
+    }
     if keep(config, event, now)? {
         println!("Kept.");
     } else {

@@ -172,7 +172,8 @@ async fn a_dose_is_recorded_by_a_button_and_the_second_one_is_stopped() {
     house.until("the dose is recorded", || titled(OWNER, "Pepper: dose recorded")).await;
     assert_eq!((recorded(&house, "dose"), recorded(&house, "answer")), (1, 0));
 
-    house.said(&["log", "answer", "given", "--person", "sitter"]);
+    let stopped = house.run(&["log", "answer", "given", "--person", "sitter"]);
+    assert!(String::from_utf8_lossy(&stopped.stderr).contains("is recorded already"), "{stopped:?}");
     house.until("the sitter is stopped", || titled(SITTER, "Pepper: the dose was given already")).await;
     let told = on(&server, SITTER)
         .into_iter()
