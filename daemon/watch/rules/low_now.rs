@@ -118,9 +118,9 @@ fn recent_check<'a>(see: &See<'a>) -> Option<Check<'a>> {
 
 fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &Check<'_>) -> Ruling {
     let telling = check.enter(see.telling(check.below), see).with("plan", see.plan_phrase());
-    let news = was.is_some_and(|was| {
-        was.telling.key != telling.key || was.telling.args.get("check_time") != telling.args.get("check_time")
-    });
+    // A further value is news; a second person's word to the same effect is not.
+    let again = |was: &Finding| was.telling.args.get("check_time") == telling.args.get("check_time");
+    let news = was.is_some_and(|was| was.telling.key != telling.key || check.said.is_ok() && !again(was));
     let since = was.map_or(check.at, |was| was.since);
     let holding = Holding::new(Severity::Critical, since, telling).glucose().basis(see.basis()).more(news);
     Ruling::hold(holding.look_again(check.at + minutes(METER_MINUTES)))
