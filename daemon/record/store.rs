@@ -11,6 +11,8 @@ use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::thread;
+use std::time::{Duration, Instant};
 
 use chrono::{DateTime, Utc};
 
@@ -292,7 +294,7 @@ impl Disk {
             .mode(sled::Mode::LowSpace)
             // Each flush costs 64 to 108 KiB of writing, so there is one per checkpoint and none in between.
             .flush_every_ms(None);
-        let db = guarded(|| config.open())?;
+        let db = patiently(|| config.open())?;
         let file = File::open(path.join("db")).map_err(|error| error.to_string())?;
         Ok(Self { db, file })
     }
@@ -322,6 +324,20 @@ fn revive(path: &Path, map: &Map) -> Result<Disk, String> {
     }
     disk.apply(batch, true)?;
     Ok(disk)
+}
+
+/// Opens the files. A lock on them is no damage: whoever closed them a moment ago may not have let go of them yet.
+fn patiently(open: impl Fn() -> sled::Result<sled::Db>) -> Result<sled::Db, String> {
+    let begun = Instant::now();
+    loop {
+        match guarded(&open) {
+            // `sled` hides the kind of the error, and says it only in words.
+            Err(why) if why.starts_with(LOCKED) && begun.elapsed() < LOCK_PATIENCE => {
+                thread::sleep(LOCK_PAUSE)
+            }
+            opened => return opened,
+        }
+    }
 }
 
 /// Asks `sled` something, and takes a panic for a failure.
@@ -359,3 +375,6 @@ fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 /// The store's folder inside the data folder.
 pub(super) const NAME: &str = "store";
 const CACHE_BYTES: u64 = 4 * 1024 * 1024;
+const LOCKED: &str = "could not acquire lock";
+const LOCK_PATIENCE: Duration = Duration::from_secs(5);
+const LOCK_PAUSE: Duration = Duration::from_millis(10);

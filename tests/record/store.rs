@@ -54,6 +54,22 @@ fn a_deleted_store_is_made_anew_from_the_journal() {
 }
 
 #[test]
+fn a_store_that_is_still_held_for_a_moment_is_waited_for_and_not_set_aside() {
+    let folder = tempfile::tempdir().unwrap();
+    let state = with_history(folder.path()).state;
+    let held = fs::File::open(folder.path().join("store/db")).unwrap();
+    held.lock().unwrap();
+    let holder = std::thread::spawn(move || {
+        std::thread::sleep(std::time::Duration::from_millis(300));
+        drop(held);
+    });
+    let back = open_whole(folder.path());
+    holder.join().unwrap();
+    assert_eq!(back.entries_replayed, 41);
+    assert_same(&back, &state);
+}
+
+#[test]
 fn a_crash_before_the_first_checkpoint_loses_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let opened = filled(folder.path(), 200);
