@@ -26,7 +26,7 @@ use std::io;
 use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -311,16 +311,15 @@ fn lock(folder: &Path) -> Result<File, RecordError> {
     let path = folder.join("lock");
     let open = OpenOptions::new().create(true).truncate(false).write(true).open(&path);
     let file = open.map_err(at_path("create", &path))?;
-    let begun = Instant::now();
-    loop {
+    // One that is just ending may not have let go of it yet.
+    for _ in 0..LOCK_TRIES {
         match file.try_lock() {
             Ok(()) => return Ok(file),
-            // One that is just ending may not have let go of it yet.
-            Err(TryLockError::WouldBlock) if begun.elapsed() < LOCK_PATIENCE => thread::sleep(LOCK_PAUSE),
-            Err(TryLockError::WouldBlock) => return Err(RecordError::Locked { folder: folder.to_owned() }),
+            Err(TryLockError::WouldBlock) => thread::sleep(LOCK_PAUSE),
             Err(TryLockError::Error(error)) => return Err(at_path("lock", &path)(error)),
         }
     }
+    Err(RecordError::Locked { folder: folder.to_owned() })
 }
 
 fn journal_folder(folder: &Path) -> PathBuf {
@@ -340,5 +339,6 @@ const READINGS_BETWEEN: u64 = 10_000;
 const TIME_BETWEEN: Span = Span::hours(6);
 /// While a long journal is recalled, no more than this many changed days are held in memory.
 const DAYS_IN_MEMORY: usize = 4_000;
-const LOCK_PATIENCE: Duration = Duration::from_millis(500);
+/// With the pause, half a second.
+const LOCK_TRIES: u32 = 50;
 const LOCK_PAUSE: Duration = Duration::from_millis(10);

@@ -12,7 +12,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use chrono::{DateTime, Utc};
 
@@ -328,16 +328,14 @@ fn revive(path: &Path, map: &Map) -> Result<Disk, String> {
 
 /// Opens the files. A lock on them is no damage: whoever closed them a moment ago may not have let go of them yet.
 fn patiently(open: impl Fn() -> sled::Result<sled::Db>) -> Result<sled::Db, String> {
-    let begun = Instant::now();
-    loop {
+    for _ in 0..LOCK_TRIES {
         match guarded(&open) {
             // `sled` hides the kind of the error, and says it only in words.
-            Err(why) if why.starts_with(LOCKED) && begun.elapsed() < LOCK_PATIENCE => {
-                thread::sleep(LOCK_PAUSE)
-            }
+            Err(why) if why.starts_with(LOCKED) => thread::sleep(LOCK_PAUSE),
             opened => return opened,
         }
     }
+    guarded(&open)
 }
 
 /// Asks `sled` something, and takes a panic for a failure.
@@ -376,5 +374,6 @@ fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 pub(super) const NAME: &str = "store";
 const CACHE_BYTES: u64 = 4 * 1024 * 1024;
 const LOCKED: &str = "could not acquire lock";
-const LOCK_PATIENCE: Duration = Duration::from_secs(5);
+/// With the pause, five seconds.
+const LOCK_TRIES: u32 = 500;
 const LOCK_PAUSE: Duration = Duration::from_millis(10);
