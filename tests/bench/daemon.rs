@@ -1,8 +1,13 @@
 //! Measures the real daemon. `cargo bench --bench daemon` prints everything in one run, `-- --quick` a rougher table
-//! sooner. Needs Linux for the counters and mosquitto, against which the memory is compared in the same run.
+//! sooner, `-- growth` one part of it (`year`, `push`, `start`, `replay`, `growth`, `flow`), and `-- idle 120` what a
+//! house without readings writes in so many minutes. Needs Linux for the counters, mosquitto, against which the memory
+//! is compared, and for `flow` Node.js with npm; without them that part says so.
 #![allow(clippy::unwrap_used, clippy::disallowed_methods, unreachable_pub)]
 
+mod flow;
+mod growth;
 mod home;
+mod lives;
 #[path = "../stands/mod.rs"]
 mod stands;
 
@@ -11,23 +16,13 @@ use std::io;
 use std::time::{Duration, Instant};
 
 use home::{Home, counter, processor};
-use lowtide::clock::{Clock, MachineClock};
+use lives::{Link, PERSON, SCAN, YEAR, carrier, events, json, life, newest, now, remember, row, shown};
 use lowtide::config;
-use lowtide::record::Record;
 use lowtide::replay::{EstimateLine, Line, Sink, replay};
 use lowtide::run::open_record;
-use lowtide::run::socket::{self, Reply, Request};
-use lowtide::simulate::cat::{Options, simulate};
-use lowtide::turn::{House, turn};
-use lowtide::words::{Batch, CatName, Event, Moment, Outcome, Reading, Value, Via, minutes};
-use rumqttc::{Client, MqttOptions, QoS};
+use lowtide::words::{CatName, Reading, minutes};
 use stands::mosquitto::{self, Mosquitto};
 use stands::ntfy::{self, Ntfy};
-
-const PERSON: &str = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";
-/// Four an hour for 365 days.
-const YEAR: usize = 35_040;
-const SCAN: usize = 32;
 
 /// How much is measured.
 struct Size {
@@ -40,26 +35,62 @@ struct Size {
 }
 
 fn main() {
-    let size = if std::env::args().any(|argument| argument == "--quick") {
+    // Cargo puts a word of its own among the arguments.
+    let words: Vec<String> = std::env::args().skip(1).filter(|word| word != "--bench").collect();
+    let quick = words.iter().any(|word| word == "--quick");
+    let parts: Vec<&String> = words.iter().filter(|word| *word != "--quick").collect();
+    let size = if quick {
         Size { streamed: 60, scans: 10, bulk: 500, idle: Duration::from_secs(21), homes: 2, starts: 3 }
     } else {
         Size { streamed: 500, scans: 40, bulk: 2000, idle: Duration::from_secs(60), homes: 10, starts: 9 }
     };
     let threads = tokio::runtime::Builder::new_multi_thread().worker_threads(1).enable_all().build().unwrap();
-    let server = threads.block_on(Ntfy::start(ntfy::Options { bucket: 100_000, ..ntfy::Options::default() }));
-    println!("cargo bench --bench daemon{}", if size.starts == 3 { " -- --quick" } else { "" });
-    a_year_of_one_cat(&size, &server);
-    until_the_push(&size, &server);
-    starting(&size);
-    replaying();
+    let server =
+        threads.block_on(Ntfy::start(ntfy::Options { bucket: 1_000_000, ..ntfy::Options::default() }));
+    println!("cargo bench --bench daemon -- {}", words.join(" "));
+    if let Some(place) = parts.iter().position(|word| *word == "idle") {
+        let length = parts.get(place + 1).and_then(|word| word.parse().ok()).expect("idle MINUTES");
+        return a_house_at_rest(length, &server);
+    }
+    let wanted = |part: &str| parts.is_empty() || parts.iter().any(|word| *word == part);
+    if wanted("year") {
+        a_year_of_one_cat(&size, &server);
+    }
+    if wanted("push") {
+        until_the_push(&size, &server);
+    }
+    if wanted("start") {
+        starting(&size);
+    }
+    if wanted("replay") {
+        replaying();
+    }
+    if wanted("growth") {
+        growth::measure(quick, &server);
+    }
+    if wanted("flow") {
+        flow::measure(quick, &server);
+    }
 }
 
-fn carrier(server: &Ntfy) -> String {
-    format!("[notify.ntfy]\nserver = \"{}\"\n{PERSON}", server.url)
-}
-
-fn row(what: &str, value: impl std::fmt::Display, unit: &str, aim: &str) {
-    println!("  {what:<58} {value:>9.2} {unit:<18} {aim}");
+/// What a house writes in which nothing arrives: with a broker, a push server and a year of readings.
+fn a_house_at_rest(length: f64, server: &Ntfy) {
+    let broker = Mosquitto::start(&mosquitto::Options::default());
+    let door = format!("[intake.mqtt]\nbroker = \"mqtt://127.0.0.1:{}\"\n", broker.port);
+    let mut home = Home::new(&["pepper".into()], &format!("{door}{}", carrier(server)));
+    remember(&home, &[("pepper".to_owned(), life(1, YEAR))]);
+    home.start();
+    // What a start brings is not rest.
+    std::thread::sleep(Duration::from_secs(5));
+    println!("a house without readings, {length} minutes:");
+    let sizes = || (counter(home.pid(), "io", "write_bytes:"), home.journal_bytes(), processor(home.pid()));
+    let before = sizes();
+    std::thread::sleep(Duration::from_secs_f64(length * 60.0));
+    let after = sizes();
+    let a_day = 1440.0 / length;
+    row("written", (after.0 - before.0) as f64 / 1024.0 * a_day, "KiB a day", "aim: under 5120");
+    row("journal grown", (after.1 - before.1) as f64 / 1024.0 * a_day, "KiB a day", "");
+    row("processor", (after.2 - before.2).as_secs_f64() * a_day, "s a day", "");
 }
 
 /// Memory, processor time and bytes of a daemon that holds a year.
@@ -278,122 +309,5 @@ fn replaying() {
         assert_eq!(summary.readings, YEAR as u64);
         row(&format!("{what}: time"), time, "s", "aim: under 2");
         row(&format!("{what}: speed"), 365.0 / time, "cat-days a second", "aim: at least 50");
-    }
-}
-
-/// The last `count` samples that an invented cat's sensors stored, until now.
-fn life(seed: u64, count: usize) -> Vec<Reading> {
-    // Sensors miss samples, warm up and are changed: more days than readings would fill.
-    let days = (count / 96) * 115 / 100 + 10;
-    let start = now() - minutes(days as f64 * 1440.0);
-    let options = Options { start, ..Options::default() };
-    let mut readings = simulate(seed, days as u32, &options).readings;
-    readings.drain(..readings.len() - count);
-    readings
-}
-
-fn events(cat: &str, readings: &[Reading], chunk: usize) -> Vec<(Moment, Event)> {
-    let batch = |readings: &[Reading]| {
-        let newest = readings.last().unwrap().measured_at;
-        let batch = Batch {
-            cat: CatName::new(cat).unwrap(),
-            via: Via::Folder,
-            source: "scan.csv".into(),
-            sensor: None,
-            scanned_at: (chunk > 1).then_some(newest),
-            readings: readings.to_vec(),
-            repeated: 0,
-            conflicts: vec![],
-            newest: Some(newest),
-        };
-        (newest, Event::Readings(batch))
-    };
-    readings.chunks(chunk).map(batch).collect()
-}
-
-/// Lets the house of a home live through these readings, as scans, and leaves its record as the daemon would.
-fn remember(home: &Home, lives: &[(String, Vec<Reading>)]) {
-    let household = Box::new(config::load(&home.path("lowtide.toml")).unwrap().household);
-    let opened = open_record(&home.path("data")).unwrap();
-    let (mut record, mut house, mut wake) = (opened.record, opened.state, None::<Moment>);
-    let mut events: Vec<(Moment, Event)> =
-        lives.iter().flat_map(|(cat, readings)| events(cat, readings, SCAN)).collect();
-    events.sort_by_key(|(at, _)| *at);
-    let program = env!("CARGO_PKG_VERSION").to_owned();
-    events.insert(0, (events[0].0, Event::Household { program, household }));
-    for (at, event) in events {
-        while let Some(next) = wake.filter(|wake| *wake <= at) {
-            let next = next.max(house.now + minutes(0.1));
-            wake = live(&mut record, &mut house, Event::Tick, next);
-        }
-        wake = live(&mut record, &mut house, event, at);
-        if record.checkpoint_due(at) {
-            record.checkpoint(&house).unwrap();
-        }
-    }
-    record.sync().unwrap();
-    record.checkpoint(&house).unwrap();
-}
-
-/// One turn, and every message it brings carried at once.
-fn live(record: &mut Record, house: &mut House, event: Event, at: Moment) -> Option<Moment> {
-    let event = record.sift(event)?;
-    let turned = turn(house, &event, at);
-    let mut wake = turned.wake;
-    if event != Event::Tick || !turned.said.is_empty() {
-        record.append(at, event, turned.said);
-    }
-    for parcel in house.due(at) {
-        let event = Event::Outcome { parcel, outcome: Outcome::Delivered { receipt: None } };
-        let turned = turn(house, &event, at);
-        wake = turned.wake;
-        record.append(at, event, turned.said);
-    }
-    wake
-}
-
-fn now() -> Moment {
-    MachineClock::new().now()
-}
-
-/// The value as files and messages write it.
-fn shown(reading: &Reading) -> String {
-    match reading.value {
-        Value::Below => "LO".to_owned(),
-        Value::Above => "HI".to_owned(),
-        Value::Level(level) => format!("{level}"),
-    }
-}
-
-fn json(reading: &Reading) -> String {
-    let value = serde_json::to_string(&reading.value).unwrap();
-    format!("{{\"measured_at\":\"{}\",\"glucose\":{value}}}", reading.measured_at)
-}
-
-/// When the newest reading was measured that the daemon knows of.
-fn newest(home: &Home) -> Option<Moment> {
-    match socket::ask(&home.path("data"), &Request::Status) {
-        Ok(Some(Reply::Status { status })) => status.cats[0].newest_at,
-        _ => None,
-    }
-}
-
-/// A publisher of readings.
-struct Link {
-    client: Client,
-    prefix: String,
-}
-
-impl Link {
-    fn new(port: u16, prefix: &str) -> Self {
-        let options = MqttOptions::new(format!("bench-{prefix}"), "127.0.0.1", port);
-        let (client, mut connection) = Client::new(options, 16);
-        std::thread::spawn(move || connection.iter().take_while(Result::is_ok).count());
-        Self { client, prefix: prefix.to_owned() }
-    }
-
-    fn publish(&self, cat: &str, text: &str) {
-        let topic = format!("{}/in/{cat}/reading", self.prefix);
-        self.client.publish(topic, QoS::AtLeastOnce, false, text).unwrap();
     }
 }
