@@ -37,15 +37,20 @@ fn retained(broker: &Mosquitto, topic: &str) -> String {
     String::from_utf8(got.stdout).unwrap()
 }
 
+/// Waits until the broker keeps messages for the daemon: before it has subscribed for the first time nobody does.
+pub async fn listening(house: &House, broker: &Mosquitto) {
+    house
+        .until("the daemon says it is online", || retained(broker, "lowtide/out/daemon").trim() == "online")
+        .await;
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn published_readings_become_a_mail_and_a_retained_state() {
     let broker = Mosquitto::start(&Options::default());
     let sink = Sink::start(&smtp::Options::default());
     let mut house = House::new(&format!("{}{}{PERSON}", mqtt(&broker), email(sink.port)));
     house.start().await;
-    house
-        .until("the daemon says it is online", || retained(&broker, "lowtide/out/daemon").trim() == "online")
-        .await;
+    listening(&house, &broker).await;
     publish(&broker, "lowtide/in/pepper/reading", &reading(20.0, "64"));
     publish(&broker, "lowtide/in/pepper/reading", &reading(5.0, "46"));
     let mails = sink.mails(1).await;
@@ -78,6 +83,7 @@ async fn a_broker_that_was_away_delivers_what_came_meanwhile() {
     let sink = Sink::start(&smtp::Options::default());
     let mut house = House::new(&format!("{}{}{PERSON}", mqtt(&broker), email(sink.port)));
     house.start().await;
+    listening(&house, &broker).await;
     publish(&broker, "lowtide/in/pepper/reading", &reading(35.0, "140"));
     house.until("the first reading", || house.measured().len() == 1).await;
     broker.stop();

@@ -1,6 +1,6 @@
 //! Kill -9 at bad moments: nothing acknowledged is lost, nothing is doubled in the record.
 
-use crate::broker::{mqtt, publish, reading};
+use crate::broker::{listening, mqtt, publish, reading};
 use crate::house::{House, csv, email, ntfy};
 use crate::stands::mosquitto::{Mosquitto, Options};
 use crate::stands::ntfy::{self, Ntfy, Trick};
@@ -13,6 +13,7 @@ async fn a_daemon_killed_again_and_again_keeps_each_message_once() {
     let person = "[[person]]\nname = \"owner\"\nemail = \"owner@example.org\"\n";
     let mut house = House::new(&format!("{}{}{person}", mqtt(&broker), email(sink.port)));
     house.start().await;
+    listening(&house, &broker).await;
     let mut sent = 0;
     for round in 0..4 {
         for number in 0..10 {

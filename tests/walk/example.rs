@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::broker::{publish, reading};
+use crate::broker::{listening, publish, reading};
 use crate::house::House;
 use crate::stands::mosquitto::{Mosquitto, Options};
 use crate::stands::ntfy::{self, Ntfy};
@@ -24,6 +24,7 @@ async fn the_example_household_takes_two_weeks_and_live_readings() {
     house.until("two weeks are kept", || house.path("done/two-weeks.csv").exists()).await;
     let held = house.measured().len();
     assert!(held > 1000, "{held} readings");
+    listening(&house, &broker).await;
     publish(&broker, "lowtide/in/pepper/reading", &reading(3.0, "\"LO\""));
     house
         .until("a push about the low", || {

@@ -194,7 +194,7 @@ async fn a_daemon_killed_at_random_moments_loses_nothing_and_tells_everything() 
     let mut load = Load::new(seed);
     // The broker keeps messages for whoever has been there once.
     house.start().await;
-    tokio::time::sleep(Duration::from_secs(1)).await;
+    crate::broker::listening(&house, &broker).await;
     house.kill();
     let mut done = 0;
     for round in 0..kills {
