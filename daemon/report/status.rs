@@ -102,13 +102,7 @@ pub struct HouseStatus {
 #[must_use]
 pub fn house_status(house: &House, now: Moment) -> Option<HouseStatus> {
     let household = house.household.as_deref()?;
-    let cats = household
-        .cats
-        .iter()
-        .filter_map(|settings| {
-            Some(cat_status(house, household, settings, house.cats.get(&settings.name)?, now))
-        })
-        .collect();
+    let cats = household.cats.iter().filter_map(|settings| cat_status(house, &settings.name, now)).collect();
     let next_duty = duty::duty_changes(household, now).first().map(|(at, name)| (*at, (*name).clone()));
     Some(HouseStatus {
         version: env!("CARGO_PKG_VERSION").to_owned(),
@@ -148,7 +142,15 @@ fn open_findings<'a>(
     open
 }
 
-fn cat_status(
+/// One cat at `now`; `None` if the house does not know it.
+#[must_use]
+pub fn cat_status(house: &House, name: &CatName, now: Moment) -> Option<CatStatus> {
+    let household = house.household.as_deref()?;
+    let (settings, cat) = (household.cat(name)?, house.cats.get(name)?);
+    Some(status_of(house, household, settings, cat, now))
+}
+
+fn status_of(
     house: &House,
     household: &Household,
     settings: &CatSettings,

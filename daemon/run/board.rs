@@ -1,20 +1,20 @@
 //! What the broker is told of the cats: findings as they change, and the retained state when it is another one than
 //! last time. In: the house after a round. It decides nothing.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 use crate::intake::mqtt::Publisher;
-use crate::report::{CatStatus, change_json, house_status};
+use crate::report::{CatStatus, cat_status, change_json};
 use crate::turn::House;
-use crate::words::{CatName, Change, Moment};
+use crate::words::{CatName, Change, Event, Moment};
 
 /// The broker's view of the house.
 pub(super) struct Board {
     publisher: Publisher,
     /// The state of each cat as it was last handed over.
     shown: BTreeMap<CatName, CatStatus>,
-    /// When it was last looked at, by the steady clock.
+    /// When all of them were last looked at, by the steady clock.
     looked: Option<Duration>,
 }
 
@@ -23,19 +23,27 @@ impl Board {
         Self { publisher, shown: BTreeMap::new(), looked: None }
     }
 
-    /// Hands over what is new after a round in which something `happened`, or nothing did.
-    pub(super) fn show(&mut self, house: &House, changes: &[Change], happened: bool, at: (Moment, Duration)) {
+    /// Hands over what is new after a round that took these events in, each with its moment; often there are none.
+    pub(super) fn show(
+        &mut self,
+        house: &House,
+        changes: &[Change],
+        taken: &[(Event, Moment)],
+        at: (Moment, Duration),
+    ) {
         let (now, steady) = at;
         self.findings(house, changes);
         let idle = self.looked.is_some_and(|looked| steady.saturating_sub(looked) < LOOK_EVERY);
-        if !happened && idle {
-            return;
+        let all = !idle || taken.iter().any(|(event, _)| is_about_all(event));
+        if all {
+            self.looked = Some(steady);
+            self.shown.retain(|cat, _| house.cats.contains_key(cat));
         }
-        self.looked = Some(steady);
-        let Some(status) = house_status(house, now) else { return };
-        self.shown.retain(|cat, _| house.cats.contains_key(cat));
-        for cat in status.cats {
-            let same = self.shown.get(&cat.cat).is_some_and(|shown| same(shown, &cat, happened));
+        // A state costs an outlook: in a house of many cats most have nothing to do with what happened.
+        let touched = touched(changes, taken);
+        let cats = house.cats.keys().filter(|cat| all || touched.contains(cat));
+        for cat in cats.filter_map(|cat| cat_status(house, cat, now)) {
+            let same = self.shown.get(&cat.cat).is_some_and(|shown| same(shown, &cat, !taken.is_empty()));
             let Ok(json) = serde_json::to_string(&cat) else { continue };
             // Without room it is not shown, and tried again with the next look.
             if !same && self.publisher.state(&cat.cat, json) {
@@ -53,6 +61,16 @@ impl Board {
             }
         }
     }
+}
+
+fn touched<'a>(changes: &'a [Change], taken: &'a [(Event, Moment)]) -> BTreeSet<&'a CatName> {
+    let found = changes.iter().filter_map(|change| change.finding.cat.as_ref());
+    found.chain(taken.iter().filter_map(|(event, _)| event.cat())).collect()
+}
+
+/// What may show with every cat: an answer names a finding only.
+fn is_about_all(event: &Event) -> bool {
+    matches!(event, Event::Household { .. } | Event::ClockSet(_) | Event::Answer(_))
 }
 
 /// Whether a state says nothing that the last one did not say. Between two events only time passes, and what an estimate

@@ -173,7 +173,7 @@ impl Keeper {
         self.send_due();
         let at = (self.now(), self.present.steady());
         if let Some(board) = &mut self.lines.board {
-            board.show(&self.house, &changes, !self.round.taken.is_empty(), at);
+            board.show(&self.house, &changes, &self.round.taken, at);
         }
         if self.record.checkpoint_due(self.house.now)
             && let Err(error) = self.record.checkpoint(&self.house)
