@@ -148,8 +148,8 @@ impl Checks {
             let before = self.posted.insert(message.id.clone(), now);
             must(before.is_none_or(|before| before == now), || format!("message {} twice", message.id))?;
             self.waiting.insert(message.id.clone());
-            // What answers somebody's own press comes as often as they press.
-            if message.reason == Reason::Noted {
+            // What follows from somebody's press comes as often as they press.
+            if message.reason == Reason::Noted || matches!(taken.event, Event::Answer(_)) {
                 continue;
             }
             let hour = self.hours.entry(message.person.clone()).or_default();

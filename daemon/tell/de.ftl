@@ -177,6 +177,15 @@ low-now-old =
     .what = Letzter Messwert { $age } alt: { $value } um { $time }, { $trend }. Der jetzige Stand ist unbekannt.
     .do = Scanne { $cat } jetzt und sieh nach der Katze. { $plan }
 
+low-now-old-meter =
+    .title = { $cat }: war tief, nichts Neueres
+    .what = { $checked } Der letzte Sensorwert ist älter. Der jetzige Stand ist unbekannt.
+    .do = Scanne { $cat } jetzt oder miss noch einmal, und sieh nach der Katze. { $plan }
+
+meter-showed = Um { $check_time } zeigte das Messgerät { $check }.
+meter-said-low = Um { $check_time } hat { $by } mit dem Messgerät weniger als { $meter_low } gemessen.
+meter-said-not-low = Um { $check_time } hat { $by } mit dem Messgerät { $meter_low } oder mehr gemessen.
+
 low-over =
     .title = { $cat }: nicht mehr tief
     .what = Blut etwa { $blood } um { $time }, { $trend }.

@@ -177,6 +177,15 @@ low-now-old =
     .what = The last reading is { $age } old: { $value } at { $time }, { $trend }. Where glucose is now is not known.
     .do = Scan { $cat } now and look at the cat. { $plan }
 
+low-now-old-meter =
+    .title = { $cat }: was low, nothing newer
+    .what = { $checked } The sensor's last reading is older. Where glucose is now is not known.
+    .do = Scan { $cat } now or check with the meter again, and look at the cat. { $plan }
+
+meter-showed = At { $check_time } the meter showed { $check }.
+meter-said-low = At { $check_time } { $by } measured less than { $meter_low } with the meter.
+meter-said-not-low = At { $check_time } { $by } measured { $meter_low } or more with the meter.
+
 low-over =
     .title = { $cat }: no longer low
     .what = Blood about { $blood } at { $time }, { $trend }.

@@ -177,6 +177,15 @@ low-now-old =
     .what = La dernière mesure a { $age } : { $value } à { $time }, { $trend }. On ne sait pas où en est la glycémie.
     .do = Scannez { $cat } maintenant et allez voir le chat. { $plan }
 
+low-now-old-meter =
+    .title = { $cat } : c'était bas, rien de plus récent
+    .what = { $checked } La dernière mesure du capteur est plus ancienne. On ne sait pas où en est la glycémie.
+    .do = Scannez { $cat } maintenant ou mesurez encore, et allez voir le chat. { $plan }
+
+meter-showed = À { $check_time }, le lecteur indiquait { $check }.
+meter-said-low = À { $check_time }, { $by } a mesuré moins de { $meter_low } avec le lecteur.
+meter-said-not-low = À { $check_time }, { $by } a mesuré { $meter_low } ou plus avec le lecteur.
+
 low-over =
     .title = { $cat } : ce n'est plus bas
     .what = Sang environ { $blood } à { $time }, { $trend }.

@@ -105,6 +105,17 @@ fn a_low_without_newer_readings_is_old_and_then_not_known_but_never_now() {
 }
 
 #[test]
+fn a_meter_check_newer_than_the_last_reading_is_what_an_old_low_speaks_of() {
+    let mut world = resting(66.0);
+    world.meter(55.0);
+    world.pass(25.0);
+    let (key, severity) = world.held(Watch::LowNow).unwrap();
+    assert_eq!((key.as_str(), severity), ("low-now-old-meter", Severity::Critical), "{}", world.story());
+    let text = world.last("olive").text.clone();
+    assert!(text.contains("the meter showed 55 mg/dL") && !text.contains("66 mg/dL"), "{text}");
+}
+
+#[test]
 fn a_low_whose_last_reading_is_an_hour_old_when_it_comes_is_told_as_such() {
     let mut world = World::new(household(), at(NOON));
     let readings = samples(at(NOON) - minutes(480.0), at(NOON) - minutes(60.0), 15.0, |t| {

@@ -3,7 +3,8 @@
 //! Under the plan's `low` it is a warning, under its `danger` or below the sensor's range critical. Resting near a
 //! limit is said once; falling on from where it was last said is said again. A meter check of the last 20 minutes
 //! decides: under the plan's `meter_low` it is critical, above it the finding drops a step and says so. When no
-//! newer reading comes, it says how old the last one is instead of calling it "now".
+//! newer reading comes, it says how old the last one is instead of calling it "now", or what the meter showed since:
+//! a low by the meter stays critical until a newer reading or another check says otherwise.
 
 use super::{Ruling, See};
 use crate::glucose::Estimate;
@@ -31,7 +32,9 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     if let Some(check) = recent_check(see).filter(|check| check.low) {
         return by_meter(see, was, &check);
     }
-    let Some(reading) = see.fresh() else {
+    // A meter that showed a low is not outdone by a reading from before.
+    let reading = see.fresh().filter(|reading| !check_since(see, reading).is_some_and(|check| check.low));
+    let Some(reading) = reading else {
         return old(see, memory, was);
     };
     let Some(estimate) = see.estimate() else {
@@ -78,6 +81,8 @@ struct Check<'a> {
     said: Result<Value, &'a PersonName>,
     below: &'static str,
     above: &'static str,
+    /// What it was, once it no longer decides.
+    was: &'static str,
 }
 
 impl Check<'_> {
@@ -94,20 +99,31 @@ impl Check<'_> {
 
 /// The last meter check, or the last word of one, if it is recent.
 fn recent_check<'a>(see: &See<'a>) -> Option<Check<'a>> {
-    let recent = |at: Moment| (-10.0..METER_MINUTES).contains(&see.now.minutes_since(at));
-    let measured = see.state.meter.as_ref().filter(|check| recent(check.measured_at)).map(|check| Check {
+    check(see, |at| (-10.0..METER_MINUTES).contains(&see.now.minutes_since(at)))
+}
+
+/// The last meter check, or the last word of one, if it is newer than a reading.
+fn check_since<'a>(see: &See<'a>, reading: &Reading) -> Option<Check<'a>> {
+    check(see, |at| at > reading.measured_at && at <= see.now)
+}
+
+/// The last meter check, or the last word of one, if its time counts.
+fn check<'a>(see: &See<'a>, counts: impl Fn(Moment) -> bool) -> Option<Check<'a>> {
+    let measured = see.state.meter.as_ref().filter(|check| counts(check.measured_at)).map(|check| Check {
         at: check.measured_at,
         low: check.glucose.under(see.settings.plan.meter_low),
         said: Ok(check.glucose),
         below: "low-now-meter",
         above: "low-now-meter-above",
+        was: "meter-showed",
     });
-    let told = see.state.meter_word.as_ref().filter(|word| recent(word.at)).map(|word| Check {
+    let told = see.state.meter_word.as_ref().filter(|word| counts(word.at)).map(|word| Check {
         at: word.at,
         low: word.low,
         said: Err(&word.by),
         below: "low-now-meter-said",
         above: "low-now-meter-above-said",
+        was: if word.low { "meter-said-low" } else { "meter-said-not-low" },
     });
     // A value says more than a word about it.
     match (measured, told) {
@@ -133,7 +149,10 @@ fn old(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     let (Some(newest), Some(estimate)) = (see.state.newest, see.estimate()) else {
         return Ruling::none();
     };
-    let ends = newest.measured_at + minutes(OLD_MINUTES);
+    // What a meter showed since counts for more than an older reading.
+    let check = check_since(see, &newest);
+    let known = check.as_ref().map_or(newest.measured_at, |check| check.at);
+    let ends = known + minutes(OLD_MINUTES);
     if ends <= see.now {
         return Ruling::over(see.glucose_telling("low-over-unknown"));
     }
@@ -145,8 +164,13 @@ fn old(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
         (Some(was), _) => was.severity.max(Severity::Warning),
     };
     memory.low_said.get_or_insert(estimate.blood);
-    let first = was.is_some_and(|was| was.telling.key != "low-now-old");
-    let telling = see.glucose_telling("low-now-old").with("plan", see.plan_phrase());
+    let key = if check.is_some() { "low-now-old-meter" } else { "low-now-old" };
+    let mut telling = see.glucose_telling(key).with("plan", see.plan_phrase());
+    if let Some(check) = check {
+        let checked = check.enter(see.telling(check.was), see);
+        telling = telling.with("checked", Arg::Phrase(Box::new(checked)));
+    }
+    let first = was.is_some_and(|was| was.telling.key != key);
     let since = was.map_or_else(|| since(see, &newest), |was| was.since);
     let holding = Holding::new(severity, since, telling).glucose().basis(see.basis());
     Ruling::hold(holding.more(first).look_again(ends))
