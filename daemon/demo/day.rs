@@ -39,7 +39,11 @@ fn beats(start: Moment) -> Vec<Beat> {
         beat(586.0, "The push server has a bad evening: from now on it answers 503.", Act::Nothing),
         beat(588.0, "Robin scans again.", Act::Scan),
         beat(600.0, "Robin has seen the mail and pricks Pepper's ear: 55.", Act::Meter(55.0)),
-        beat(603.0, "Robin does what the vet's plan says, and answers.", Act::Answer("robin")),
+        beat(
+            603.0,
+            "Robin does what the vet's plan says, and types \"lowtide log answer taken --person robin\".",
+            Act::Typed("robin"),
+        ),
         beat(630.0, "Robin scans.", Act::Scan),
         beat(650.0, "The push server is well again.", Act::Nothing),
         beat(662.0, "Another scan.", Act::Scan),

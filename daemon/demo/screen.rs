@@ -83,7 +83,9 @@ impl<'a> Screen<'a> {
             ChannelKind::Email => "mailbox",
         };
         match outcome {
-            Outcome::Delivered { .. } => self.notice(at, &format!("{called}'s {place}"), message),
+            Outcome::Delivered { .. } => {
+                self.notice(at, &format!("{called}'s {place}"), message, &answering(message, channel.kind))
+            }
             Outcome::Later { why, .. } | Outcome::Refused { why } => {
                 if !self.complained.insert((message.id.clone(), channel.clone())) {
                     return Ok(());
@@ -98,7 +100,7 @@ impl<'a> Screen<'a> {
         }
     }
 
-    fn notice(&mut self, at: Moment, place: &str, message: &Message) -> io::Result<()> {
+    fn notice(&mut self, at: Moment, place: &str, message: &Message, answering: &str) -> io::Result<()> {
         let local =
             self.household.person(&message.person).map_or(self.household.home.timezone, |p| p.timezone);
         let head = format!("{place}, {} there", at.at(local).format("%H:%M"));
@@ -110,13 +112,23 @@ impl<'a> Screen<'a> {
         for line in message.text.lines().flat_map(wrapped) {
             writeln!(self.out, "    | {line}")?;
         }
-        let labels: Vec<String> =
-            message.buttons.iter().map(|button| format!("( {} )", button.label)).collect();
-        if !labels.is_empty() {
-            writeln!(self.out, "    |   {}", labels.join("  "))?;
+        for line in answering.lines() {
+            writeln!(self.out, "    | {line}")?;
         }
         writeln!(self.out, "    +{}", "-".repeat(WIDTH))?;
         self.out.flush()
+    }
+}
+
+/// How a message can be answered: a push has buttons, a mail says what else there is.
+fn answering(message: &Message, kind: ChannelKind) -> String {
+    let labels: Vec<String> = message.buttons.iter().map(|button| format!("( {} )", button.label)).collect();
+    match kind {
+        ChannelKind::Ntfy if labels.is_empty() => String::new(),
+        ChannelKind::Ntfy => format!("  {}", labels.join("  ")),
+        ChannelKind::Email => {
+            message.ways.as_deref().map(|ways| wrapped(ways).join("\n")).unwrap_or_default()
+        }
     }
 }
 

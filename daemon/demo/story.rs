@@ -39,6 +39,8 @@ pub(super) enum Act {
     Given(&'static str),
     Meter(f64),
     Answer(&'static str),
+    /// The same without a button, about everything that is open.
+    Typed(&'static str),
     Sensor(Moment),
     Failed,
     Spares(u32),
@@ -108,6 +110,13 @@ impl Beat {
                 meter: MeterKind::Pet,
             })],
             Act::Answer(who) => vec![pressed(who, Verdict::Taken, buttons)],
+            Act::Typed(who) => vec![Event::Answer(Answer {
+                finding: None,
+                person: person_name(who),
+                via: Via::Command,
+                verdict: Verdict::Taken,
+                at: None,
+            })],
             Act::Given(who) => vec![pressed(who, Verdict::Given, buttons)],
             Act::Sensor(applied) => {
                 vec![Event::Sensor(SensorNote { cat: cat_name(), at: applied, event: SensorEvent::Applied })]
