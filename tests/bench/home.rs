@@ -54,6 +54,19 @@ impl Home {
         start.elapsed()
     }
 
+    /// Runs another command of the program in this household; how long it took.
+    pub fn command(&self, words: &[&str]) -> Duration {
+        let start = Instant::now();
+        let output = Command::new(env!("CARGO_BIN_EXE_lowtide"))
+            .args(words)
+            .arg("--config")
+            .arg(self.path("lowtide.toml"))
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{words:?}: {}", String::from_utf8_lossy(&output.stderr));
+        start.elapsed()
+    }
+
     /// Ends it as systemd would.
     pub fn stop(&mut self) {
         let mut child = self.child.take().unwrap();
