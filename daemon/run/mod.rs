@@ -83,6 +83,17 @@ async fn open_when_free(folder: &Path) -> Result<Opened<House>, RecordError> {
     open_record(folder)
 }
 
+/// Makes the watched folder at the very first start. Later a folder that is gone is a trouble to be told: made anew, it
+/// would hide that a share is not mounted.
+fn make_inbox(path: &Path) {
+    match std::fs::create_dir(path) {
+        Ok(()) => tracing::info!(folder = %path.display(), "made the folder for files"),
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
+        // The watcher tells of it, with what to do.
+        Err(error) => tracing::warn!(folder = %path.display(), "cannot make the folder for files: {error}"),
+    }
+}
+
 /// What the formats need to know of a configuration.
 #[must_use]
 pub fn context(config: &Config) -> Context {
@@ -131,6 +142,9 @@ pub async fn run(
     tasks.spawn(sender::run(Arc::clone(&carriers), job_inbox, outcomes));
     tasks.spawn(socket::listen(socket::bind(&config.data)?, questions, door.clone()));
     if let Some(settings) = config.folder.clone() {
+        if opened.record.last_seq() == 0 {
+            make_inbox(&settings.path);
+        }
         tasks.spawn(folder::watch(settings, context.clone(), door.clone()));
     }
     let mut publishing = None;

@@ -38,6 +38,22 @@ async fn a_dropped_file_becomes_a_push_message_with_the_right_words() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn the_first_start_makes_the_inbox_and_a_later_one_says_that_it_is_gone() {
+    let mut house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
+    let inbox = house.path("inbox");
+    std::fs::remove_dir(&inbox).unwrap();
+    house.start().await;
+    assert!(inbox.is_dir(), "{}", house.log());
+    house.drop_file("scan.csv", &csv(&[(5.0, "120")]));
+    house.until("the file is in done/", || house.path("done/scan.csv").exists()).await;
+    house.stop();
+    std::fs::remove_dir(&inbox).unwrap();
+    house.start().await;
+    house.until("it is told", || house.said(&["status"]).contains("the folder cannot be read")).await;
+    assert!(!inbox.exists());
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn what_the_sensor_cannot_read_is_critical_and_reads_in_the_persons_unit() {
     let server = Ntfy::start(Options::default()).await;
     let mut house = House::new(&format!("{}{PERSON}units = \"mmol/L\"\n", ntfy(&server.url)));
