@@ -49,6 +49,9 @@ pub(super) enum Command {
         /// As JSON
         #[arg(long)]
         json: bool,
+        /// How each sensor was found to differ from the usual one, and on what that rests
+        #[arg(long)]
+        fit: bool,
     },
     /// When to scan so that no reading is lost
     Scans(Scans),

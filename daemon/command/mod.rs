@@ -71,7 +71,7 @@ fn dispatch(arguments: Arguments) -> Done {
         Command::Replay(replay) => play::replay(&load(&file)?, &replay),
         Command::Demo(demo) => play::demo(&demo),
         Command::Simulate(simulate) => play::simulate(&simulate),
-        Command::Status { json } => status::status(&load(&file)?, json),
+        Command::Status { json, fit } => status::status(&load(&file)?, json, fit),
         Command::Scans(scans) => sensors::scans(&load(&file)?, &scans),
         Command::Sensors { cat, trip } => sensors::sensors(&load(&file)?, cat.as_deref(), trip),
         Command::Report(report) => report::report(&load(&file)?, &report),

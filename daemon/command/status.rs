@@ -5,16 +5,18 @@ use std::process::ExitCode;
 use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
-use crate::report::{HouseStatus, house_status, status_text};
+use crate::report::{HouseStatus, fit_text, house_status, status_text};
 use crate::run::reach::{Reached, reach};
 use crate::run::socket::{Reply, Request};
 use crate::turn::turn;
 use crate::words::Event;
 
 /// Prints the present.
-pub(super) fn status(config: &Config, json: bool) -> Done {
+pub(super) fn status(config: &Config, json: bool, fit: bool) -> Done {
     let (status, running) = fetch(config)?;
-    if json {
+    if fit && !json {
+        println!("{}", fit_text(&status, &config.household));
+    } else if json {
         println!("{}", serde_json::to_string_pretty(&status).map_err(Failure::failed)?);
     } else {
         if !running {

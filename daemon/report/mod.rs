@@ -24,6 +24,6 @@ pub use life::{Lifetime, PUBLISHED_MEDIAN_DAYS, SensorLife, Step, WEARS_MIN, kap
 pub use lines::{ChangeLine, change_json};
 pub use scans::{asleep, next_scans};
 pub use sheet::{SheetFacts, sheet_reader, trip_sheet};
-pub use status::{CatStatus, HouseStatus, OpenFinding, cat_status, house_status, status_text};
+pub use status::{CatStatus, HouseStatus, OpenFinding, cat_status, fit_text, house_status, status_text};
 pub use table::curve_csv;
 pub use wears::{Worn, cost_per_day, wears};

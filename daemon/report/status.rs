@@ -204,6 +204,17 @@ fn rounded(number: f64, decimals: i32) -> f64 {
     (number * scale).round() / scale
 }
 
+/// How each cat's sensor was found to differ from the usual, and on what that rests, in words.
+#[must_use]
+pub fn fit_text(status: &HouseStatus, household: &Household) -> String {
+    let called = |cat: &CatStatus| household.cat(&cat.cat).map_or(cat.cat.to_string(), |c| c.called.clone());
+    let lines = status.cats.iter().map(|cat| match cat.fit.as_slice() {
+        [] => format!("{}: too few readings yet to tell its sensor from the usual one.", called(cat)),
+        fit => format!("{}:\n  {}", called(cat), fit.join("\n  ")),
+    });
+    lines.collect::<Vec<_>>().join("\n")
+}
+
 /// The status in words, for a terminal.
 #[must_use]
 pub fn status_text(status: &HouseStatus, household: &Household) -> String {
@@ -263,7 +274,6 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
         let span = reader.span(cat.low_ahead_minutes);
         lines.push(format!("  chance of a low within {span}: {}", reader.chance(chance)));
     }
-    lines.extend(cat.fit.iter().map(|line| format!("  {line}")));
     let mut time = |label: &str, at: Option<Moment>| {
         if let Some(at) = at {
             lines.push(format!("  {label} {}", reader.time(at)));

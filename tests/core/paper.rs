@@ -1,7 +1,8 @@
 //! What is printed: the sheet for a sitter and the curve for a vet, made from a household that has lived a little.
 
 use lowtide::report::{
-    History, SheetFacts, curve, curve_csv, curve_page, house_status, sheet_reader, status_text, trip_sheet,
+    History, SheetFacts, curve, curve_csv, curve_page, fit_text, house_status, sheet_reader, status_text,
+    trip_sheet,
 };
 use lowtide::tell::{LANGUAGES, Reader};
 use lowtide::words::{
@@ -296,6 +297,18 @@ fn the_table_is_read_back_by_a_csv_reader_and_holds_no_formula() {
     assert_eq!(&rows[1][column("units")], "1.5");
     let day: Moment = Moment::parse(&rows[4][column("from")]).unwrap();
     assert_eq!(day, at("2026-06-09T22:00:00Z"), "midnight in Vienna");
+}
+
+#[test]
+fn what_was_found_of_a_sensor_is_said_when_asked_for() {
+    let world = lived(household());
+    let status = house_status(&world.house, world.now).unwrap();
+    let fit = fit_text(&status, &household());
+    assert!(fit.starts_with("Pepper:"), "{fit}");
+    assert!(!status_text(&status, &household()).contains("log score"));
+    let mut told = status.clone();
+    told.cats[0].fit = vec!["sensor noise: twice the usual".into(), "lag: as usual".into()];
+    assert_eq!(fit_text(&told, &household()), "Pepper:\n  sensor noise: twice the usual\n  lag: as usual");
 }
 
 #[test]
