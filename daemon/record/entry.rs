@@ -11,6 +11,8 @@ use crate::words::{Event, Moment, Said};
 
 /// Version of the journal's format, in the first line of each file.
 pub(super) const FORMAT: u32 = 1;
+/// No line is as long as this: an event holds at most a thousand readings, and texts from outside are cut.
+pub(super) const LINE_BYTES_MAX: u64 = 16 * 1024 * 1024;
 
 /// One thing that happened, and what the house said to it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -59,6 +61,9 @@ pub enum BadLine {
     /// Some of it changed after it was written.
     #[error("its checksum does not fit, so something in it changed after it was written")]
     Checksum,
+    /// It has so many bytes: more than any entry.
+    #[error("it has {0} bytes, and no entry is that long")]
+    TooLong(u64),
     /// It is as it was written, but this program does not know what it means.
     #[error("this version of the program does not understand it ({0})")]
     Meaning(String),

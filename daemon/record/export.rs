@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::damage::{BadLine, Damage};
-use super::entry::{Entry, Line};
+use super::entry::{Entry, LINE_BYTES_MAX, Line};
 use super::journal::{Journal, sync_folder};
 use super::reader::{Found, Place, Reader, month_files};
 use super::{Record, RecordError, at_path, journal_folder, lock};
@@ -297,7 +297,5 @@ fn write_json(out: &mut impl Write, line: &impl Serialize) -> Result<(), RecordE
 
 const EXPORT_FORMAT: u32 = 1;
 const THE_EXPORT: &str = "the export";
-/// No entry is as long as this: a batch holds a limited number of readings.
-const LINE_BYTES_MAX: u64 = 64 * 1024 * 1024;
 /// Entries between two syncs of an import.
 const SYNC_EVERY: u64 = 2_000;

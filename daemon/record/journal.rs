@@ -3,7 +3,7 @@
 //! It decides nothing and reads only the file it goes on with.
 
 use std::fs::{self, File, OpenOptions};
-use std::io;
+use std::io::{self, Seek as _, SeekFrom};
 use std::os::unix::fs::FileExt;
 use std::path::{Path, PathBuf};
 
@@ -242,10 +242,12 @@ fn first_line(path: &Path) -> Vec<u8> {
 fn cut(file: &MonthFile, good: &Place, length: u64) -> io::Result<Damage> {
     let bytes = length - good.offset;
     let kept_in = free_name(&file.path, &file.month, good.offset);
-    let mut torn = vec![0; bytes as usize];
-    File::open(&file.path)?.read_exact_at(&mut torn, good.offset)?;
-    fs::write(&kept_in, torn)?;
-    File::open(&kept_in)?.sync_all()?;
+    // Copied piece by piece: what tore may be larger than the memory.
+    let mut torn = File::open(&file.path)?;
+    torn.seek(SeekFrom::Start(good.offset))?;
+    let mut aside = File::create_new(&kept_in)?;
+    io::copy(&mut torn, &mut aside)?;
+    aside.sync_all()?;
     cut_to(&file.path, good.offset)?;
     sync_folder(file.path.parent().unwrap_or(Path::new(".")))?;
     Ok(Damage::Torn { file: file.path.clone(), line: good.line + 1, bytes, kept_in })

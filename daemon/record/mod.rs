@@ -16,6 +16,7 @@ mod entry;
 mod export;
 mod held;
 mod journal;
+mod line_end;
 mod reader;
 mod sift;
 mod store;

@@ -4,13 +4,14 @@
 
 use std::collections::VecDeque;
 use std::fs::{self, File};
-use std::io::{self, BufRead, BufReader, Seek, SeekFrom};
+use std::io::{self, BufReader, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
 use super::damage::Damage;
-use super::entry::{BadLine, Entry, FORMAT, Line, header_version, likely_seq};
+use super::entry::{BadLine, Entry, FORMAT, LINE_BYTES_MAX, Line, header_version, likely_seq};
+use super::line_end::{Taken, take_line};
 use crate::words::Moment;
 
 /// A place in the journal: the end of one entry's line.
@@ -170,30 +171,38 @@ impl Reader {
 
     fn read_one(&mut self) {
         let Some(open) = &mut self.open else { return };
-        let mut bytes = Vec::new();
-        let read = open.input.read_until(b'\n', &mut bytes);
-        self.bytes += bytes.len() as u64;
+        let mut text = Vec::new();
+        let taken = take_line(&mut open.input, &mut text, LINE_BYTES_MAX);
         let last_file = self.files.is_empty();
-        match read {
+        match taken {
             Err(error) => {
                 let damage = unreadable(&open.path, &error);
                 self.ready.push_back(Err(damage));
                 self.open = None;
             }
-            Ok(0) => self.open = None,
-            Ok(_) if bytes.last() != Some(&b'\n') && last_file => {
-                self.unfinished = bytes.len() as u64;
+            Ok(Taken { bytes: 0, .. }) => self.open = None,
+            Ok(Taken { bytes, ended: false, .. }) if last_file => {
+                self.bytes += bytes;
+                self.unfinished = bytes;
                 self.open = None;
             }
-            Ok(length) => {
-                open.offset += length as u64;
+            Ok(Taken { bytes, too_long, .. }) => {
+                self.bytes += bytes;
+                open.offset += bytes;
                 open.line += 1;
-                if bytes.last() == Some(&b'\n') {
-                    bytes.pop();
+                if too_long {
+                    let (file, line) = (open.path.clone(), open.line);
+                    self.bad_line(file, line, &text, BadLine::TooLong(bytes));
+                } else {
+                    self.judge(&text);
                 }
-                self.judge(&bytes);
             }
         }
+    }
+
+    fn bad_line(&mut self, file: PathBuf, line: u64, text: &[u8], why: BadLine) {
+        self.bad_lines += 1;
+        self.ready.push_back(Err(Damage::Line { file, line, seq: likely_seq(text), why }));
     }
 
     /// Decides what one whole line is.
@@ -206,11 +215,7 @@ impl Reader {
         }
         let line = match parsed {
             Ok(line) => line,
-            Err(why) => {
-                self.bad_lines += 1;
-                let seq = likely_seq(bytes);
-                return self.ready.push_back(Err(Damage::Line { file, line: number, seq, why }));
-            }
+            Err(why) => return self.bad_line(file, number, bytes, why),
         };
         if line.seq <= self.last_seq {
             return self.ready.push_back(Err(Damage::Order { file, line: number, seq: line.seq }));
@@ -304,6 +309,8 @@ fn ends_here(file: &mut File, place: &Place) -> io::Result<bool> {
         io::Read::read_exact(file, &mut tail)?;
         let Some((b'\n', line)) = tail.split_last().map(|(end, line)| (*end, line)) else { return Ok(false) };
         match line.iter().rposition(|byte| *byte == b'\n') {
+            // No entry is that long, so whatever stands there is none.
+            None if step > LINE_BYTES_MAX => return Ok(false),
             None if from > 0 => step *= 8,
             start => {
                 let line = Line::parse(&line[start.map_or(0, |start| start + 1)..]);
@@ -324,9 +331,8 @@ fn unreadable(path: &Path, error: &io::Error) -> Damage {
 /// Whether damage says only that a line has no good line after it yet.
 pub(super) fn line_of(damage: &Damage) -> Option<u64> {
     match damage {
-        Damage::Line { line, why: BadLine::Shape | BadLine::Checksum, .. } | Damage::Order { line, .. } => {
-            Some(*line)
-        }
+        Damage::Line { line, why: BadLine::Shape | BadLine::Checksum | BadLine::TooLong(_), .. }
+        | Damage::Order { line, .. } => Some(*line),
         _ => None,
     }
 }

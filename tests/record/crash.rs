@@ -97,6 +97,38 @@ fn a_flipped_byte_in_the_middle_is_found_and_named_and_the_rest_is_kept() {
 }
 
 #[test]
+fn a_line_without_end_is_passed_over_and_named_and_the_rest_is_kept() {
+    let endless = vec![b'7'; 17 * 1024 * 1024];
+    let folder = tempfile::tempdir().unwrap();
+    drop(filled(folder.path(), 4));
+    let file = journal_file(folder.path(), "2026-01");
+    let whole = fs::read(&file).unwrap();
+    let middle = whole.iter().position(|b| *b == b'\n').unwrap() + 1;
+    // In the middle, where a sector was written over.
+    let damaged = [&whole[..middle], &endless, b"\n", &whole[middle..]].concat();
+    fs::write(&file, damaged).unwrap();
+    fs::remove_dir_all(folder.path().join("store")).unwrap();
+    let found = Record::verify(folder.path());
+    let Damage::Line { line: 2, why: BadLine::TooLong(bytes), .. } = found.damage[0] else {
+        panic!("{found:?}")
+    };
+    assert_eq!((bytes, found.entries), (endless.len() as u64 + 1, 4));
+    let opened = open(folder.path());
+    assert_eq!((opened.state.seqs.as_slice(), opened.record.last_seq()), ([1, 2, 3, 4].as_slice(), 4));
+    assert!(words(&opened.damage)[0].contains("no entry is that long"), "{:?}", words(&opened.damage));
+    drop(opened);
+    // At the end, where a file system left it.
+    fs::write(&file, [&whole[..], &endless].concat()).unwrap();
+    fs::remove_dir_all(folder.path().join("store")).unwrap();
+    let opened = open(folder.path());
+    let Damage::Torn { line: 6, bytes, kept_in, .. } = &opened.damage[0] else {
+        panic!("{:?}", opened.damage)
+    };
+    assert_eq!((*bytes, fs::metadata(kept_in).unwrap().len()), (endless.len() as u64, endless.len() as u64));
+    assert_eq!(fs::read(&file).unwrap(), whole);
+}
+
+#[test]
 fn a_lost_line_is_noticed_by_its_number() {
     let folder = tempfile::tempdir().unwrap();
     drop(filled(folder.path(), 5));
