@@ -140,7 +140,8 @@ pub async fn run(
     }
     let carriers = Arc::new(carriers);
     tasks.spawn(sender::run(Arc::clone(&carriers), job_inbox, outcomes));
-    tasks.spawn(socket::listen(socket::bind(&config.data)?, questions, door.clone()));
+    let desk = socket::Desk::new(questions, door.clone(), &config.household);
+    tasks.spawn(socket::listen(socket::bind(&config.data)?, desk));
     if let Some(settings) = config.folder.clone() {
         if opened.record.last_seq() == 0 {
             make_inbox(&settings.path);

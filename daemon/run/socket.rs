@@ -6,6 +6,7 @@ use std::io::{BufRead, BufReader, Write};
 use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::UnixStream as StdStream;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
@@ -17,7 +18,7 @@ use super::RunError;
 use super::keeper::{Answered, Question};
 use crate::intake::{Door, Inbound, Kept};
 use crate::report::HouseStatus;
-use crate::words::Event;
+use crate::words::{CatName, Event, Household, PersonName};
 
 /// What a command asks.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -91,11 +92,62 @@ pub(super) fn remove(data: &Path) {
     let _ = std::fs::remove_file(path(data));
 }
 
-pub(super) async fn listen(listener: UnixListener, questions: mpsc::Sender<Question>, door: Door) {
+/// What the socket needs to take requests.
+#[derive(Clone)]
+pub(super) struct Desk {
+    questions: mpsc::Sender<Question>,
+    door: Door,
+    known: Arc<Known>,
+}
+
+impl Desk {
+    pub(super) fn new(questions: mpsc::Sender<Question>, door: Door, household: &Household) -> Self {
+        let known = Known {
+            cats: household.cats.iter().map(|cat| cat.name.clone()).collect(),
+            persons: household.persons.iter().map(|person| person.name.clone()).collect(),
+        };
+        Self { questions, door, known: Arc::new(known) }
+    }
+}
+
+/// Whom the household has: what is about anybody else is refused, as at every other door.
+struct Known {
+    cats: Vec<CatName>,
+    persons: Vec<PersonName>,
+}
+
+impl Known {
+    /// Why an event cannot be recorded here, if it cannot.
+    fn refusal(&self, event: &Event) -> Option<String> {
+        if !recordable(event) {
+            return Some("this is nothing that a person records".to_owned());
+        }
+        if let Some(cat) = event.cat().filter(|cat| !self.cats.contains(cat)) {
+            return Some(stranger("cat", cat.as_str(), self.cats.iter().map(CatName::as_str)));
+        }
+        if let Event::Answer(answer) = event
+            && !self.persons.contains(&answer.person)
+        {
+            let persons = self.persons.iter().map(PersonName::as_str);
+            return Some(stranger("person", answer.person.as_str(), persons));
+        }
+        None
+    }
+}
+
+fn stranger<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a str>) -> String {
+    let known = known.collect::<Vec<_>>().join(", ");
+    format!(
+        "the running daemon knows no {what} called '{name}'; there is: {known}. Nothing was recorded. A name that is \
+         new in the configuration counts once the daemon has been started again"
+    )
+}
+
+pub(super) async fn listen(listener: UnixListener, desk: Desk) {
     loop {
         match listener.accept().await {
             Ok((stream, _)) => {
-                tokio::spawn(serve(stream, questions.clone(), door.clone()));
+                tokio::spawn(serve(stream, desk.clone()));
             }
             Err(error) => {
                 tracing::warn!("the control socket: {error}");
@@ -105,14 +157,14 @@ pub(super) async fn listen(listener: UnixListener, questions: mpsc::Sender<Quest
     }
 }
 
-async fn serve(stream: UnixStream, questions: mpsc::Sender<Question>, door: Door) {
+async fn serve(stream: UnixStream, desk: Desk) {
     let (read, mut write) = stream.into_split();
     let mut line = String::new();
     let mut reader = AsyncReader::new(read.take(REQUEST_BYTES_MAX));
     let read = tokio::time::timeout(ANSWER_WITHIN, reader.read_line(&mut line)).await;
     let reply = match read {
         Ok(Ok(_)) => match serde_json::from_str::<Request>(&line) {
-            Ok(request) => answer(request, &questions, &door).await,
+            Ok(request) => answer(request, &desk).await,
             Err(error) => Reply::Failed { why: format!("not a request: {error}") },
         },
         _ => return,
@@ -123,12 +175,12 @@ async fn serve(stream: UnixStream, questions: mpsc::Sender<Question>, door: Door
     }
 }
 
-async fn answer(request: Request, questions: &mpsc::Sender<Question>, door: &Door) -> Reply {
+async fn answer(request: Request, desk: &Desk) -> Reply {
     let gone = || Reply::Failed { why: "the daemon is stopping".to_owned() };
     match request {
         Request::Status => {
             let (back, answer) = oneshot::channel();
-            if questions.send(Question { back }).await.is_err() {
+            if desk.questions.send(Question { back }).await.is_err() {
                 return gone();
             }
             match answer.await {
@@ -136,12 +188,12 @@ async fn answer(request: Request, questions: &mpsc::Sender<Question>, door: &Doo
                 _ => gone(),
             }
         }
-        Request::Log { event } if !recordable(&event) => {
-            Reply::Failed { why: "this is nothing that a person records".to_owned() }
-        }
         Request::Log { event } => {
+            if let Some(why) = desk.known.refusal(&event) {
+                return Reply::Failed { why };
+            }
             let (done, kept) = oneshot::channel();
-            if door.send(Inbound { event: *event, done: Some(done) }).await.is_err() {
+            if desk.door.send(Inbound { event: *event, done: Some(done) }).await.is_err() {
                 return gone();
             }
             match kept.await {
@@ -176,3 +228,25 @@ fn recordable(event: &Event) -> bool {
 
 const ANSWER_WITHIN: Duration = Duration::from_secs(20);
 const REQUEST_BYTES_MAX: u64 = 256 * 1024;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_what_people_record_of_cats_and_persons_of_the_household_is_taken() {
+        let known = Known {
+            cats: vec![CatName::new("pepper").unwrap(), CatName::new("mint").unwrap()],
+            persons: vec![PersonName::new("owner").unwrap()],
+        };
+        let refusal = |json: &str| known.refusal(&serde_json::from_str(json).unwrap()).unwrap_or_default();
+        let note = r#"{"what":"note","cat":"pepper","at":"2026-03-01T06:00:00Z","text":"ate"}"#;
+        assert_eq!(refusal(note), "");
+        let wrong = refusal(&note.replace("pepper", "peper"));
+        assert!(wrong.contains("no cat called 'peper'; there is: pepper, mint"), "{wrong}");
+        let answer = r#"{"what":"answer","person":"owner","via":"command","verdict":"taken"}"#;
+        assert_eq!(refusal(answer), "");
+        assert!(refusal(&answer.replace("owner", "nobody")).contains("no person called 'nobody'"));
+        assert!(refusal(r#"{"what":"tick"}"#).contains("nothing that a person records"));
+    }
+}
