@@ -10,7 +10,7 @@ use serde_json::json;
 
 use super::arguments::History;
 use super::log::{the_cat, time};
-use super::{Done, Failure};
+use super::{Done, Failure, one_line};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
 use crate::record::{self, Entry, Imported, Record, RecordError};
@@ -43,6 +43,7 @@ pub(super) fn history(config: &Config, wanted: &History) -> Done {
             continue;
         }
         for line in lines(&entry, &config.household, cat.as_ref(), now, wanted.json) {
+            let line = if wanted.json { line } else { one_line::shown(&line) };
             shown += 1;
             // A closed pipe (`| head`) is a reader that has seen enough, not a failure.
             if writeln!(out, "{line}").is_err() {

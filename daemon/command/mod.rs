@@ -7,6 +7,7 @@ mod arguments;
 mod check;
 mod history;
 mod log;
+mod one_line;
 mod play;
 mod report;
 mod sensors;

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use tokio::signal::unix::{SignalKind, signal};
 
+use super::one_line::OneLine;
 use super::{Done, Failure};
 use crate::clock::MachineClock;
 use crate::config::Config;
@@ -48,7 +49,7 @@ fn logging() {
     // A line that cannot be written, to a file on a full disk say, is lost: saying that would need the same file, and
     // must not end the task that logged it.
     let lines = tracing_subscriber::fmt()
-        .with_writer(std::io::stderr)
+        .with_writer(|| OneLine(std::io::stderr()))
         .with_ansi(false)
         .with_target(false)
         .log_internal_errors(false);

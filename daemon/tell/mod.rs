@@ -10,4 +10,4 @@ mod show;
 
 pub use catalogue::{LANGUAGES, problems};
 pub use compose::{Told, Words, act, answer_ways, caution, lines, message_words, plain, title, what};
-pub use show::Reader;
+pub use show::{Reader, is_obeyed};

@@ -253,7 +253,15 @@ impl<'a> Reader<'a> {
 fn one_line(text: &str) -> String {
     let text = shortened(text);
     let text = text.as_ref();
-    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+    text.chars().map(|letter| if is_obeyed(letter) { ' ' } else { letter }).collect()
+}
+
+/// Letters that programs obey instead of showing them: control characters, line and paragraph ends, and Unicode's
+/// embeddings, overrides and isolates of the writing direction (UAX 9, table 1), which make a text read as another one.
+#[must_use]
+pub fn is_obeyed(letter: char) -> bool {
+    letter.is_control()
+        || matches!(letter, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// A text from outside, at most so long that the rest of the message is still read.
