@@ -152,6 +152,11 @@ impl Replies {
         let mut response = match request.send().await {
             Ok(response) if response.status().is_success() => response,
             Ok(response) => {
+                if response.status().as_u16() == 400 {
+                    // It does not know our place, having been replaced by another one, say: what it has is read again,
+                    // and what was used counts no second time.
+                    self.place.last = None;
+                }
                 let why = format!("the ntfy server answered {}", response.status());
                 return Ok(Ended { why, refused: matches!(response.status().as_u16(), 401 | 403) });
             }
@@ -195,8 +200,8 @@ impl Replies {
                 self.place.used.insert(text.to_owned(), expires);
             }
             Err(why) => {
-                tracing::warn!("an answer from outside changes nothing: {why}");
                 if self.may_record_refusal() {
+                    tracing::warn!("an answer from outside changes nothing: {why}");
                     give(door, Event::Refused { via: Via::Button, why }).await?;
                 }
             }
@@ -230,7 +235,7 @@ impl Replies {
         Ok((answer, claim.expires))
     }
 
-    /// A topic flooded from outside must not fill the disk.
+    /// A topic flooded from outside must not fill the disk, be it with records or with the log.
     fn may_record_refusal(&mut self) -> bool {
         let (count, since) = &mut self.refusals;
         if since.is_none_or(|since| since.elapsed() >= Duration::from_secs(3600)) {
