@@ -22,6 +22,7 @@ use reqwest::Url;
 use rumqttc::{LastWill, MqttOptions, QoS, TlsConfiguration, Transport};
 use tokio::sync::{mpsc, watch};
 
+pub use self::payload::{Arrived, Said, Wrong, read};
 use super::Door;
 use super::formats::Context;
 pub use crate::secret::Secret;

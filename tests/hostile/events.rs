@@ -8,7 +8,7 @@ use lowtide::turn::{House, turn};
 use lowtide::words::{Event, Household, Message, Moment, minutes};
 use proptest::prelude::*;
 
-use crate::mutate::nasty;
+use crate::mutate::{nasty, rounds};
 
 pub fn household() -> Household {
     let folder = tempfile::tempdir().unwrap();
@@ -112,7 +112,7 @@ fn harmless(message: &Message) -> Result<(), TestCaseError> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 250, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(rounds(250))]
     #[test]
     fn no_event_makes_the_house_stumble(events in prop::collection::vec((event(), 0.0..90.0_f64), 1..30)) {
         let mut house = House::default();

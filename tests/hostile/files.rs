@@ -13,7 +13,7 @@ use lowtide::intake::formats::{Context, FileError, Record, parse};
 use lowtide::words::{CatName, Unit};
 use proptest::prelude::*;
 
-use crate::mutate::mutated;
+use crate::mutate::{mutated, rounds};
 
 fn context() -> Context {
     Context {
@@ -69,7 +69,7 @@ fn survives(bytes: &[u8]) -> Result<(), TestCaseError> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 600, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(rounds(600))]
     #[test]
     fn spoilt_files_are_read_or_refused_and_nothing_else(bytes in mutated(samples())) {
         survives(&bytes)?;

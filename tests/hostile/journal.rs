@@ -9,7 +9,7 @@ use lowtide::words::{CatName, Event, Moment, Said, Spare};
 use proptest::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use crate::mutate::mutated;
+use crate::mutate::{mutated, rounds};
 
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 struct Count(u64);
@@ -43,7 +43,7 @@ fn open(folder: &Path) -> Option<Record> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 60, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(rounds(60))]
     #[test]
     fn a_spoilt_journal_is_opened_and_goes_on_or_is_refused(
         spoilt in mutated(vec![journal().remove(1).1])

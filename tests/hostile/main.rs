@@ -2,12 +2,17 @@
 //! and for what another program could take as a command.
 #![allow(clippy::unwrap_used, unreachable_pub)]
 
+mod config;
 mod events;
 mod files;
 mod journal;
 mod licences;
+mod log;
+mod mqtt;
 mod mutate;
 mod program;
+mod replies;
 mod secrets;
 #[path = "../stands/mod.rs"]
 mod stands;
+mod tokens;

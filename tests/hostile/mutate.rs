@@ -1,6 +1,30 @@
-//! Valid input, spoilt: cut off, with pieces taken out, put in twice, or replaced by what tends to break readers.
+//! Valid input, spoilt: cut off, with pieces taken out, put in twice, or replaced by what tends to break readers. The
+//! same each time; `LOWTIDE_ROUNDS=20 LOWTIDE_SEED=7 cargo test --test hostile` goes on with twenty times as many others.
 
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::{RngSeed, TestRunner};
+
+fn number(name: &str, usual: u32) -> u32 {
+    std::env::var(name).map_or(usual, |text| text.parse().unwrap())
+}
+
+/// As many rounds as usual, or as many times more as somebody asked for; always the same ones for the same seed.
+pub fn rounds(usual: u32) -> ProptestConfig {
+    ProptestConfig {
+        cases: usual * number("LOWTIDE_ROUNDS", 1),
+        rng_seed: RngSeed::Fixed(number("LOWTIDE_SEED", 1).into()),
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    }
+}
+
+/// So many draws, for a door that is opened once for all of them.
+pub fn drawn<S: Strategy>(strategy: S, usual: u32) -> Vec<S::Value> {
+    let config = rounds(usual);
+    let mut runner = TestRunner::new(config.clone());
+    (0..config.cases).map(|_| strategy.new_tree(&mut runner).unwrap().current()).collect()
+}
 
 /// What tends to break readers: numbers at their ends, times that do not exist, control characters, deep nesting, what
 /// shells, tables, mail and HTTP take as commands.

@@ -3,128 +3,28 @@
 use std::fs;
 use std::io::{Read, Write};
 use std::os::unix::ffi::OsStrExt as _;
+use std::os::unix::fs::FileExt as _;
 use std::os::unix::net::UnixStream;
-use std::path::PathBuf;
-use std::process::{Child, Command, Output, Stdio};
+use std::process::Command;
 use std::time::Duration;
 
-use lowtide::clock::{Clock, MachineClock};
-use lowtide::words::minutes;
-
 use crate::files::bomb;
+use crate::mutate::{drawn, mutated};
+use crate::stands::house::{House, csv};
 
-fn program() -> Command {
-    Command::new(env!("CARGO_BIN_EXE_lowtide"))
-}
-
-/// Rows of a readings file: minutes before now, and what the sensor said.
-pub fn csv(rows: &[(f64, &str)]) -> String {
-    let now = MachineClock::new().now();
-    let rows = rows.iter().map(|(ago, value)| format!("{},{value}\n", now - minutes(*ago)));
-    format!("measured_at,glucose\n{}", rows.collect::<String>())
-}
-
-/// A household in a folder of its own.
-pub struct House {
-    pub folder: tempfile::TempDir,
-    child: Option<Child>,
-}
-
-impl House {
-    pub fn with_config(text: &str) -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        fs::write(folder.path().join("lowtide.toml"), text).unwrap();
-        fs::create_dir_all(folder.path().join("inbox")).unwrap();
-        Self { folder, child: None }
-    }
-
-    /// One streamed cat, a folder, a person who is told by files only.
-    fn plain() -> Self {
-        Self::with_config(
-            "[home]\ntimezone = \"Europe/Vienna\"\nclock = \"trust\"\n[[cat]]\nname = \"pepper\"\n[cat.sensor]\n\
-             kind = \"streamed\"\n[cat.plan]\nlow = 70\ndanger = 50\n[intake.folder]\npath = \"inbox\"\n\
-             rescan_seconds = 1\n[notify.ntfy]\nserver = \"http://127.0.0.1:9\"\n[[person]]\nname = \"owner\"\n\
-             ntfy = \"a-topic-Kq93\"\n",
-        )
-    }
-
-    pub fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
-    pub async fn start(&mut self) {
-        let log = fs::File::options().create(true).append(true).open(self.path("log")).unwrap();
-        let mut command = program();
-        command.args(["run", "--config"]).arg(self.path("lowtide.toml")).stdout(Stdio::null()).stderr(log);
-        self.child = Some(command.spawn().unwrap());
-        self.until("the daemon answers", || {
-            // Without a socket the command would answer from the record itself.
-            self.path("data/lowtide.sock").exists()
-                && self.run(&["status", "--json"]).stdout.starts_with(b"{")
-        })
-        .await;
-    }
-
-    pub fn stop(&mut self) {
-        let mut child = self.child.take().unwrap();
-        Command::new("kill").arg(child.id().to_string()).status().unwrap();
-        assert!(child.wait().unwrap().success(), "the daemon did not end well: {}", self.log());
-    }
-
-    /// Kilobytes of memory at the most so far.
-    fn memory_peak(&self) -> u64 {
-        let pid = self.child.as_ref().unwrap().id();
-        let text = fs::read_to_string(format!("/proc/{pid}/status")).unwrap();
-        let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:")).unwrap();
-        line.trim().trim_end_matches(" kB").trim().parse().unwrap()
-    }
-
-    pub fn log(&self) -> String {
-        fs::read_to_string(self.path("log")).unwrap_or_default()
-    }
-
-    pub fn run(&self, arguments: &[&str]) -> Output {
-        program().args(arguments).arg("--config").arg(self.path("lowtide.toml")).output().unwrap()
-    }
-
-    fn said(&self, arguments: &[&str]) -> String {
-        let output = self.run(arguments);
-        assert!(output.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
-        String::from_utf8(output.stdout).unwrap()
-    }
-
-    pub fn drop_file(&self, name: &str, text: &str) {
-        fs::write(self.path("beside"), text).unwrap();
-        fs::rename(self.path("beside"), self.path("inbox").join(name)).unwrap();
-    }
-
-    pub async fn until(&self, what: &str, holds: impl Fn() -> bool) {
-        for _ in 0..1200 {
-            if holds() {
-                return;
-            }
-            tokio::time::sleep(Duration::from_millis(50)).await;
-        }
-        panic!("a minute passed and still not: {what}\n{}", self.log());
-    }
-
-    fn kept(&self) -> usize {
-        self.said(&["export"]).matches("\"t\":").count()
-    }
-}
-
-impl Drop for House {
-    fn drop(&mut self) {
-        if let Some(mut child) = self.child.take() {
-            let _ = child.kill();
-            let _ = child.wait();
-        }
-    }
+/// One streamed cat, a folder, a person who is told by a server that is not there.
+fn plain() -> House {
+    House::with_config(
+        "[home]\ntimezone = \"Europe/Vienna\"\nclock = \"trust\"\n[[cat]]\nname = \"pepper\"\n[cat.sensor]\n\
+         kind = \"streamed\"\n[cat.plan]\nlow = 70\ndanger = 50\n[intake.folder]\npath = \"inbox\"\n\
+         rescan_seconds = 1\n[notify.ntfy]\nserver = \"http://127.0.0.1:9\"\n[[person]]\nname = \"owner\"\n\
+         ntfy = \"a-topic-Kq93\"\n",
+    )
 }
 
 #[tokio::test(flavor = "multi_thread")]
 async fn bombs_links_devices_and_odd_names_hold_nothing_up() {
-    let mut house = House::plain();
+    let mut house = plain();
     let inbox = house.path("inbox");
     fs::write(inbox.join("bomb.csv.gz"), bomb()).unwrap();
     std::os::unix::fs::symlink("/etc/passwd", inbox.join("link.csv")).unwrap();
@@ -178,12 +78,85 @@ fn ask(house: &House, bytes: &[u8]) -> String {
     answer
 }
 
+/// One event of each kind, about a cat or from a person that the household does not have.
+fn strangers(at: &str) -> Vec<String> {
+    [
+        r#"{"what":"readings","cat":"peper","via":"command","source":"x","readings":[{"t":"AT","v":131}]}"#,
+        r#"{"what":"dose","cat":"peper","given_at":"AT","by":"x"}"#,
+        r#"{"what":"meter","cat":"peper","measured_at":"AT","glucose":99,"meter":"pet"}"#,
+        r#"{"what":"sensor","cat":"peper","at":"AT","event":"ok"}"#,
+        r#"{"what":"spare","cat":"peper","at":"AT","count":1}"#,
+        r#"{"what":"note","cat":"peper","at":"AT","text":"ate little"}"#,
+        r#"{"what":"answer","person":"nobody","via":"command","verdict":"taken"}"#,
+    ]
+    .map(|event| event.replace("AT", at))
+    .to_vec()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn spoilt_requests_on_the_socket_keep_nothing_strange_and_stop_nothing() {
+    let mut house = plain();
+    house.start().await;
+    let at = csv(&[(5.0, "131")]).lines().nth(1).unwrap().split(',').next().unwrap().to_owned();
+    let mut samples = vec![b"{\"ask\":\"status\"}\n".to_vec()];
+    for event in strangers(&at) {
+        let event = event.replace("peper", "pepper").replace("nobody", "owner");
+        samples.push(format!("{{\"ask\":\"log\",\"event\":{event}}}\n").into_bytes());
+    }
+    let mut kept = 0;
+    for bytes in drawn(mutated(samples), 300) {
+        let answer = ask(&house, &bytes);
+        let reply = serde_json::from_str::<serde_json::Value>(&answer)
+            .ok()
+            .filter(|reply| reply["answer"].is_string());
+        assert!(answer.is_empty() || reply.is_some(), "{answer}");
+        kept += usize::from(answer.contains("kept"));
+    }
+    assert!(kept > 0, "not one of them was whole enough");
+    for line in house.said(&["export"]).lines() {
+        let entry: serde_json::Value = serde_json::from_str(line).unwrap();
+        let event = &entry["event"];
+        assert!(event["cat"].is_null() || event["cat"] == "pepper", "{line}");
+        assert!(event["what"] != "answer" || event["person"] == "owner", "{line}");
+    }
+    house.stop();
+    assert!(lowtide::record::Record::verify(&house.path("data")).is_sound());
+    assert!(
+        !house.log().contains("a fault in the program") && !house.log().contains("panicked"),
+        "{}",
+        house.log()
+    );
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_journal_line_of_a_gigabyte_is_never_in_memory_and_the_others_are_known() {
+    let mut house = plain();
+    house.said(&["log", "note", "before"]);
+    let journal = fs::read_dir(house.path("data/journal")).unwrap().next().unwrap().unwrap().path();
+    let whole = fs::read(&journal).unwrap();
+    // In the middle of the file: zeros without a line end, which take no room on the disk.
+    let middle = whole.iter().position(|byte| *byte == b'\n').unwrap() + 1;
+    let file = fs::File::options().write(true).open(&journal).unwrap();
+    file.set_len(0).unwrap();
+    file.write_all_at(&whole[..middle], 0).unwrap();
+    file.write_all_at(b"\n", (1 << 30) + middle as u64).unwrap();
+    file.write_all_at(&whole[middle..], (1 << 30) + middle as u64 + 1).unwrap();
+    fs::remove_dir_all(house.path("data/store")).unwrap();
+    house.start().await;
+    assert!(house.memory_peak() < 200_000, "{} kB", house.memory_peak());
+    let told = house.run(&["history"]);
+    assert!(String::from_utf8_lossy(&told.stderr).contains("no entry is that long"), "{told:?}");
+    let export = house.run(&["export"]);
+    assert!(String::from_utf8_lossy(&export.stdout).contains("before"));
+    house.stop();
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn junk_on_the_socket_is_answered_and_changes_nothing() {
-    let mut house = House::plain();
+    let mut house = plain();
     house.start().await;
     let reading = csv(&[(5.0, "131")]).lines().nth(1).unwrap().split(',').next().unwrap().to_owned();
-    let before = house.kept();
+    let before = house.measured().len();
     let tick = "{\"ask\":\"log\",\"event\":{\"what\":\"tick\"}}\n".to_owned();
     let forged = "{\"ask\":\"log\",\"event\":{\"what\":\"outcome\",\"parcel\":{\"message\":\"x\",\"channel\":{\"kind\":\"ntfy\",\"address\":\"a\"},\"attempt\":1},\"outcome\":{\"ended\":\"delivered\"}}}\n".to_owned();
     for bytes in [
@@ -201,10 +174,29 @@ async fn junk_on_the_socket_is_answered_and_changes_nothing() {
         let answer = ask(&house, &bytes);
         assert!(answer.is_empty() || answer.contains("failed"), "{:?}: {answer}", String::from_utf8_lossy(&bytes[..bytes.len().min(100)]));
     }
+    assert_eq!(house.measured().len(), before);
+    // What is about a cat or a person that the household does not have is refused with the names it knows.
+    let stranger = |event: &str| ask(&house, format!("{{\"ask\":\"log\",\"event\":{event}}}\n").as_bytes());
+    for event in strangers(&reading) {
+        let answer = stranger(&event);
+        assert!(
+            answer.contains("failed")
+                && (answer.contains("there is: pepper") || answer.contains("there is: owner")),
+            "{event}: {answer}"
+        );
+        let known = event.replace("peper", "pepper").replace("nobody", "owner");
+        assert!(stranger(&known).contains("kept"), "{known}");
+    }
+    let export = house.said(&["export"]);
+    assert!(
+        !export.contains("peper") && !export.contains("nobody") && export.contains("ate little"),
+        "{export}"
+    );
+    let before = house.measured().len();
     // Many who connect and say nothing hold nobody up.
     let _silent: Vec<UnixStream> =
         (0..300).map(|_| UnixStream::connect(house.path("data/lowtide.sock")).unwrap()).collect();
     assert!(house.said(&["status"]).contains("epper"));
-    assert_eq!(house.kept(), before);
+    assert_eq!(house.measured().len(), before);
     house.stop();
 }

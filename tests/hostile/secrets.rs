@@ -8,7 +8,7 @@ use std::os::unix::fs::PermissionsExt as _;
 use std::path::Path;
 use std::process::Command;
 
-use crate::program::{House, csv};
+use crate::stands::house::{House, csv};
 use crate::stands::mosquitto::{Mosquitto, Options as Broker};
 use crate::stands::ntfy::{Ntfy, Options, Trick};
 use crate::stands::smtp::{self, Sink};

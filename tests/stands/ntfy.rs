@@ -137,6 +137,8 @@ struct Inner {
     requests: usize,
     /// Streams opened before this many breaks have ended.
     breaks: u32,
+    /// What goes to whoever follows next, byte for byte.
+    raw: VecDeque<Vec<u8>>,
     tokens_taken: f64,
     logins_failed: u32,
     last_refill: Duration,
@@ -155,6 +157,7 @@ impl Ntfy {
             bodies: Vec::new(),
             requests: 0,
             breaks: 0,
+            raw: VecDeque::new(),
             tokens_taken: 0.0,
             logins_failed: 0,
             last_refill: Duration::ZERO,
@@ -199,6 +202,16 @@ impl Ntfy {
     /// The bodies of all publishes, also of those refused.
     pub fn bodies(&self) -> Vec<String> {
         self.lock().bodies.clone()
+    }
+
+    /// Sends these bytes to whoever follows a topic, as they are and as if they were lines of it.
+    pub fn say_raw(&self, bytes: Vec<u8>) {
+        self.lock().raw.push_back(bytes);
+    }
+
+    /// Whether all of them are on their way.
+    pub fn raw_is_sent(&self) -> bool {
+        self.lock().raw.is_empty()
     }
 
     /// Ends every stream that is open now.
@@ -518,11 +531,12 @@ fn subscribe(inner: SharedInner, topics: &str, query: &str, login: bool) -> Resp
         loop {
             tokio::time::sleep(LOOK).await;
             quiet += LOOK;
-            let mut fresh: Vec<String> = {
-                let inner = inner.lock().unwrap();
+            let (mut fresh, raw): (Vec<String>, _) = {
+                let mut inner = inner.lock().unwrap();
                 if inner.breaks != breaks {
                     return;
                 }
+                let raw = std::mem::take(&mut inner.raw);
                 let now = inner.now();
                 let due = |m: &Value| m["time"].as_i64().unwrap_or(0) <= now;
                 let new: Vec<usize> = (0..inner.stored.len())
@@ -530,8 +544,16 @@ fn subscribe(inner: SharedInner, topics: &str, query: &str, login: bool) -> Resp
                     .collect();
                 seen.extend(&new);
                 let ours = |m: &&Value| topics.iter().any(|topic| m["topic"] == **topic);
-                new.iter().map(|at| &inner.stored[*at]).filter(ours).map(|m| format!("{m}\n")).collect()
+                (
+                    new.iter().map(|at| &inner.stored[*at]).filter(ours).map(|m| format!("{m}\n")).collect(),
+                    raw,
+                )
             };
+            for bytes in raw {
+                if out.send(Ok(bytes.into())).await.is_err() {
+                    return;
+                }
+            }
             if fresh.is_empty() && quiet >= keepalive {
                 fresh.push(format!("{}\n", json!({"id": "keep", "event": "keepalive"})));
             }

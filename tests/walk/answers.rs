@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use serde_json::Value;
 
-use crate::house::{House, ntfy};
+use crate::stands::house::{House, ntfy};
 use crate::stands::ntfy::{Login, Ntfy, Options};
 
 const OWNER: &str = "owner-topic-nobody-guesses-7f3k";
@@ -160,7 +160,7 @@ async fn a_reply_topic_that_may_not_be_read_is_told_at_once_and_asked_rarely() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_dose_is_recorded_by_a_button_and_the_second_one_is_stopped() {
     let server = Ntfy::start(Options::default()).await;
-    let due = crate::house::now().at(chrono_tz::Europe::Vienna).format("%H:%M").to_string();
+    let due = crate::stands::house::now().at(chrono_tz::Europe::Vienna).format("%H:%M").to_string();
     let mut house = house_with(&server, &format!("[cat.doses]\ntimes = [\"{due}\"]\n"));
     house.start().await;
     let pressed =

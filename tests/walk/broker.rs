@@ -2,7 +2,7 @@
 
 use std::process::Command;
 
-use crate::house::{House, email, now};
+use crate::stands::house::{House, email, now};
 use crate::stands::mosquitto::{Mosquitto, Options};
 use crate::stands::smtp::{self, Sink};
 use lowtide::words::minutes;

@@ -8,7 +8,7 @@ use std::time::Duration;
 use lowtide::clock::{Clock, MachineClock};
 use lowtide::words::{Moment, minutes};
 
-use crate::house::{House, csv, ntfy};
+use crate::stands::house::{House, csv, ntfy};
 use crate::stands::ntfy::{Ntfy, Options, Trick};
 
 const PERSON: &str = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";

@@ -1,7 +1,7 @@
 //! Kill -9 at bad moments: nothing acknowledged is lost, nothing is doubled in the record.
 
 use crate::broker::{listening, mqtt, publish, reading};
-use crate::house::{House, csv, email, ntfy};
+use crate::stands::house::{House, csv, email, ntfy};
 use crate::stands::mosquitto::{Mosquitto, Options};
 use crate::stands::ntfy::{self, Ntfy, Trick};
 use crate::stands::smtp::{self, Sink};
@@ -58,7 +58,7 @@ async fn a_message_that_was_on_its_way_goes_out_after_a_power_cut() {
 async fn a_flipped_byte_is_found_named_and_told_and_the_rest_is_kept() {
     let server = Ntfy::start(ntfy::Options::default()).await;
     let person = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";
-    let mut house = House::new(&format!("{}{person}", crate::house::ntfy(&server.url)));
+    let mut house = House::new(&format!("{}{person}", crate::stands::house::ntfy(&server.url)));
     house.start().await;
     for text in ["first", "second", "third"] {
         house.said(&["log", "note", text]);

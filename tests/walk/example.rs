@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use crate::broker::{listening, publish, reading};
-use crate::house::House;
+use crate::stands::house::House;
 use crate::stands::mosquitto::{Mosquitto, Options};
 use crate::stands::ntfy::{self, Ntfy};
 use crate::stands::smtp::{self, Sink};
@@ -58,7 +58,7 @@ fn example(ntfy: &str, smtp: u16, mqtt: u16) -> String {
 /// Two weeks of an invented cat, ending half an hour ago.
 fn two_weeks() -> String {
     let options = cat::Options {
-        start: crate::house::now() - minutes(14.0 * 1440.0 + 30.0),
+        start: crate::stands::house::now() - minutes(14.0 * 1440.0 + 30.0),
         ..cat::Options::default()
     };
     let trace = simulate(7, 14, &options);

@@ -1,6 +1,6 @@
 //! A file is dropped, a push message arrives.
 
-use crate::house::{House, csv, email, ntfy, program};
+use crate::stands::house::{House, csv, email, ntfy, program};
 use crate::stands::ntfy::{Ntfy, Options, Trick};
 use crate::stands::smtp::{self, Sink};
 

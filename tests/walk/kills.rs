@@ -17,7 +17,7 @@ use lowtide::words::{Event, MessageId, Moment, Severity, minutes};
 use oorandom::Rand64;
 
 use crate::broker::mqtt;
-use crate::house::{House, now, ntfy, program};
+use crate::stands::house::{House, now, ntfy, program};
 use crate::stands::mosquitto::{Mosquitto, Options};
 use crate::stands::ntfy::{self as stand, Ntfy, Trick};
 

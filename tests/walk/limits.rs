@@ -5,7 +5,7 @@ use std::os::unix::fs::{PermissionsExt as _, chown};
 use std::process::Command;
 use std::time::Duration;
 
-use crate::house::{House, csv, ntfy};
+use crate::stands::house::{House, csv, ntfy};
 use crate::stands::ntfy::{Ntfy, Options};
 
 const PERSON: &str = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";

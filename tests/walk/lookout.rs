@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use crate::house::{House, ntfy};
+use crate::stands::house::{House, ntfy};
 use crate::stands::ntfy::{Login, Ntfy, Options, Sequence};
 
 const TITLE: &str = "Lowtide: nobody is watching";

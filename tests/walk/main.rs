@@ -8,7 +8,6 @@ mod clock;
 mod crash;
 mod example;
 mod file;
-mod house;
 mod kills;
 mod limits;
 mod lookout;

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::Command;
 
-use crate::house::{House, csv};
+use crate::stands::house::{House, csv};
 
 /// A household with all that a sheet can say, names that try to be markup, and a scanned sensor.
 fn household() -> House {
@@ -58,7 +58,7 @@ units = "mmol/L"
 async fn lived() -> House {
     let mut house = household();
     house.start().await;
-    let now = crate::house::now();
+    let now = crate::stands::house::now();
     let ago = |minutes: f64| now - lowtide::words::minutes(minutes);
     house.drop_file("sensor.csv", &format!("at,event\n{},applied\n", ago(4000.0)));
     let doses: Vec<String> =

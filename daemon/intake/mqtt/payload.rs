@@ -8,30 +8,33 @@ use crate::words::{Answer, Batch, CatName, Event, FindingId, PersonName, Unit, V
 
 /// One message as it came.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Arrived<'a> {
-    pub(super) topic: &'a str,
-    pub(super) payload: &'a [u8],
+pub struct Arrived<'a> {
+    /// Its topic.
+    pub topic: &'a str,
+    /// Its bytes.
+    pub payload: &'a [u8],
     /// The broker kept it from before we subscribed.
-    pub(super) retained: bool,
+    pub retained: bool,
     /// It waited at the broker while we were away.
-    pub(super) waited: bool,
+    pub waited: bool,
 }
 
 /// What a message says.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(super) struct Said {
+pub struct Said {
     /// What could be read.
-    pub(super) events: Vec<Event>,
+    pub events: Vec<Event>,
     /// What could not.
-    pub(super) wrong: Option<Wrong>,
+    pub wrong: Option<Wrong>,
 }
 
 /// What is wrong with a message.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Wrong {
-    pub(super) reason: String,
+pub struct Wrong {
+    /// The reason, in words.
+    pub reason: String,
     /// The rows that could not be read, if others could; empty if nothing could.
-    pub(super) rows: Vec<String>,
+    pub rows: Vec<String>,
 }
 
 impl Said {
@@ -45,7 +48,8 @@ impl Said {
 }
 
 /// Reads a message that came on `PREFIX/in/CAT/KIND`.
-pub(super) fn read(arrived: Arrived<'_>, prefix: &str, context: &Context) -> Said {
+#[must_use]
+pub fn read(arrived: Arrived<'_>, prefix: &str, context: &Context) -> Said {
     if arrived.payload.is_empty() {
         // This is how a retained message is taken back.
         return Said::default();

@@ -143,6 +143,13 @@ impl House {
         fs::rename(beside, self.path("inbox").join(name)).unwrap();
     }
 
+    /// Kilobytes of memory that the daemon has had at the most so far.
+    pub fn memory_peak(&self) -> u64 {
+        let text = fs::read_to_string(format!("/proc/{}/status", self.id())).unwrap();
+        let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:")).unwrap();
+        line.trim().trim_end_matches(" kB").trim().parse().unwrap()
+    }
+
     /// Waits until something holds; fails with the daemon's log after a while.
     pub async fn until(&self, what: &str, holds: impl Fn() -> bool) {
         for _ in 0..1200 {

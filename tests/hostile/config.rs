@@ -1,0 +1,65 @@
+//! Configurations, spoilt. Whoever may write one decides everything anyway; but a slip of the hand, a half copied file
+//! or a text from a web page gets an answer with its line, and never a daemon that believes half of it.
+
+use std::fs;
+use std::path::Path;
+
+use lowtide::config::{Surroundings, check, examine};
+use lowtide::words::Moment;
+use proptest::prelude::*;
+
+use crate::mutate::{mutated, rounds};
+
+/// The example, with everything in it that is commented out, and the broken ones of the tests.
+fn samples() -> Vec<Vec<u8>> {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let example = fs::read_to_string(here.join("config/lowtide.example.toml")).unwrap();
+    let open = example
+        .lines()
+        .map(|line| line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line));
+    let mut samples = vec![example.clone().into_bytes(), open.collect::<Vec<_>>().join("\n").into_bytes()];
+    for entry in fs::read_dir(here.join("tests/data/config")).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|end| end == "toml") {
+            samples.push(fs::read(path).unwrap());
+        }
+    }
+    samples.sort();
+    assert!(samples.len() > 8, "{}", samples.len());
+    samples
+}
+
+/// A name that is safe as a topic, a file and a word of a command.
+fn is_plain(name: &str) -> bool {
+    !name.is_empty()
+        && name.len() <= 40
+        && name.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b"-_".contains(&b))
+}
+
+proptest! {
+    #![proptest_config(rounds(300))]
+    #[test]
+    fn a_spoilt_configuration_gets_an_answer_and_no_name_in_it_is_a_path(spoilt in mutated(samples())) {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("lowtide.toml");
+        fs::write(&path, &spoilt).unwrap();
+        let surroundings = Surroundings { machine_zone: Some("Europe/Vienna".to_owned()), ..Surroundings::default() };
+        let checked = check(&path, &surroundings, Moment::parse("2026-03-28T12:00:00Z").unwrap());
+        prop_assert!(!checked.text.is_empty() && checked.exit_code <= 2);
+        prop_assert!(!checked.text.chars().any(|c| c.is_control() && c != '\n'), "{:?}", checked.text);
+        let Ok(examined) = examine(&path, &surroundings) else { return Ok(()) };
+        prop_assert_eq!(checked.exit_code == 0, examined.is_sound());
+        let lines = spoilt.iter().filter(|byte| **byte == b'\n').count() + 1;
+        for problem in &examined.problems {
+            let shown = problem.shown(Path::new("x"));
+            let line = shown.strip_prefix("x:").and_then(|rest| rest.split(':').next()?.parse::<usize>().ok());
+            prop_assert!(line.is_none_or(|line| line <= lines), "{shown}");
+        }
+        if let Some(config) = examined.config {
+            prop_assert!(config.household.cats.iter().all(|cat| is_plain(cat.name.as_str())));
+            prop_assert!(config.household.persons.iter().all(|person| is_plain(person.name.as_str())));
+        }
+        // Looking at a configuration makes nothing.
+        prop_assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+}
