@@ -28,7 +28,7 @@ pub fn reading(minutes_ago: f64, glucose: &str) -> String {
 }
 
 /// What is retained under a topic.
-fn retained(broker: &Mosquitto, topic: &str) -> String {
+pub fn retained(broker: &Mosquitto, topic: &str) -> String {
     let port = broker.port.to_string();
     let got = Command::new("mosquitto_sub")
         .args(["-p", &port, "-t", topic, "-C", "1", "-W", "5"])

@@ -1,88 +1,17 @@
 //! The whole daemon (record, doors, carriers) around a clock that the test sets: ahead and set back, and not set at all
 //! as on a board without a clock of its own. `run` takes its clock as an argument, so nothing in it is different here.
 
-use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
-use std::sync::{Arc, Mutex};
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 
-use lowtide::clock::{Clock, MachineClock};
-use lowtide::words::{Moment, minutes};
+use lowtide::clock::Clock;
+use lowtide::words::minutes;
 
+use crate::running::{Running, Wrong};
 use crate::stands::house::{House, csv, ntfy};
 use crate::stands::ntfy::{Ntfy, Options, Trick};
 
 const PERSON: &str = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";
-
-/// The machine's clock with an error that can be changed.
-struct Wrong {
-    machine: MachineClock,
-    ahead_minutes: AtomicI64,
-    skipped: Mutex<Duration>,
-    set: AtomicBool,
-    up: Duration,
-}
-
-impl Wrong {
-    fn by(ahead_minutes: i64) -> Arc<Self> {
-        Arc::new(Self {
-            machine: MachineClock::new(),
-            ahead_minutes: ahead_minutes.into(),
-            skipped: Mutex::default(),
-            set: true.into(),
-            up: Duration::ZERO,
-        })
-    }
-
-    fn never_set(ahead_minutes: i64, up: Duration) -> Arc<Self> {
-        Arc::new(Self { set: false.into(), up, ..Arc::into_inner(Self::by(ahead_minutes)).unwrap() })
-    }
-
-    fn put_right(&self) {
-        self.ahead_minutes.store(0, Ordering::SeqCst);
-        self.set.store(true, Ordering::SeqCst);
-    }
-
-    fn skip(&self, length: Duration) {
-        *self.skipped.lock().unwrap() += length;
-    }
-}
-
-impl Clock for Wrong {
-    fn now(&self) -> Moment {
-        self.machine.now() + minutes(self.ahead_minutes.load(Ordering::SeqCst) as f64)
-    }
-    fn steady(&self) -> Duration {
-        self.machine.steady() + *self.skipped.lock().unwrap()
-    }
-    fn is_set(&self) -> bool {
-        self.set.load(Ordering::SeqCst)
-    }
-    fn since_boot(&self) -> Option<Duration> {
-        Some(self.up)
-    }
-}
-
-/// The daemon of a household, in this process, until it is dropped.
-struct Running {
-    stop: tokio::sync::watch::Sender<bool>,
-    task: tokio::task::JoinHandle<Result<(), lowtide::run::RunError>>,
-}
-
-impl Running {
-    fn start(house: &House, clock: &Arc<Wrong>) -> Self {
-        lowtide::tls::install_provider();
-        let config = lowtide::config::load(&house.path("lowtide.toml")).unwrap();
-        let carriers = lowtide::notify::Carriers::new(config.ntfy.clone(), config.mail.clone()).unwrap();
-        let (stop, stopped) = tokio::sync::watch::channel(false);
-        let task = tokio::spawn(lowtide::run::run(config, carriers, Arc::clone(clock) as _, stopped));
-        Self { stop, task }
-    }
-
-    async fn end(self) {
-        self.stop.send(true).unwrap();
-        self.task.await.unwrap().unwrap();
-    }
-}
 
 fn house(server: &Ntfy) -> House {
     let house = House::new(&format!("{}{PERSON}", ntfy(&server.url)));
@@ -128,6 +57,14 @@ async fn a_clock_set_back_by_hours_or_years_leaves_the_cat_watched() {
     }
 }
 
+/// It asks after the clock again and again, and opens neither its record nor a door meanwhile. Whether it waits or not
+/// it asks, and before it asks a third time without waiting, its socket is there.
+async fn still_waits(house: &House, clock: &Wrong) {
+    house.until("it asks after the clock", || clock.asked() >= 3).await;
+    assert!(!house.path("data/lowtide.sock").exists(), "it does not wait");
+    assert!(house.path("inbox/low.csv").exists(), "it takes files in");
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn nothing_is_judged_before_the_clock_of_the_board_is_set() {
     let server = Ntfy::start(Options::default()).await;
@@ -135,8 +72,8 @@ async fn nothing_is_judged_before_the_clock_of_the_board_is_set() {
     let clock = Wrong::never_set(-300, Duration::from_secs(20));
     let daemon = Running::start(&house, &clock);
     house.drop_file("low.csv", &csv(&[(20.0, "70"), (5.0, "45")]));
-    tokio::time::sleep(Duration::from_secs(3)).await;
-    assert!(house.path("inbox/low.csv").exists() && server.stored().is_empty());
+    still_waits(&house, &clock).await;
+    assert!(server.stored().is_empty());
     clock.put_right();
     house.until("the low is told", || titles(&server) == [LOW]).await;
     daemon.end().await;
@@ -149,8 +86,7 @@ async fn a_board_that_is_never_told_the_time_waits_three_minutes_and_then_says_s
     let clock = Wrong::never_set(0, Duration::from_secs(150));
     let daemon = Running::start(&house, &clock);
     house.drop_file("low.csv", &csv(&[(20.0, "70"), (5.0, "45")]));
-    tokio::time::sleep(Duration::from_secs(3)).await;
-    assert!(house.path("inbox/low.csv").exists(), "it does not wait");
+    still_waits(&house, &clock).await;
     clock.skip(Duration::from_secs(31));
     let unset = "Lowtide: nobody has set the computer's clock";
     house

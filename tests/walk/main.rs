@@ -4,6 +4,7 @@
 
 mod answers;
 mod broker;
+mod broker_day;
 mod clock;
 mod crash;
 mod example;
@@ -11,6 +12,8 @@ mod file;
 mod kills;
 mod limits;
 mod lookout;
+mod read_only;
 mod report;
+mod running;
 #[path = "../stands/mod.rs"]
 mod stands;
