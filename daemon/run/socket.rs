@@ -249,4 +249,28 @@ mod tests {
         assert!(refusal(&answer.replace("owner", "nobody")).contains("no person called 'nobody'"));
         assert!(refusal(r#"{"what":"tick"}"#).contains("nothing that a person records"));
     }
+
+    fn desk() -> Desk {
+        let (questions, door) = (mpsc::channel(1).0, mpsc::channel(1).0);
+        Desk { questions, door, known: Arc::new(Known { cats: vec![], persons: vec![] }) }
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn who_says_nothing_is_not_waited_for_and_who_says_too_much_is_not_heard() {
+        let (_silent, far) = UnixStream::pair().unwrap();
+        let begun = tokio::time::Instant::now();
+        tokio::time::timeout(ANSWER_WITHIN * 2, serve(far, desk())).await.unwrap();
+        assert!(begun.elapsed() >= ANSWER_WITHIN);
+
+        tokio::time::resume();
+        let (mut near, far) = UnixStream::pair().unwrap();
+        let served = tokio::spawn(serve(far, desk()));
+        // A good request, but for the blanks before it.
+        let request = format!("{}{{\"ask\":\"status\"}}\n", " ".repeat(REQUEST_BYTES_MAX as usize));
+        let _ = near.write_all(request.as_bytes()).await;
+        let mut answer = String::new();
+        let _ = near.read_to_string(&mut answer).await;
+        served.await.unwrap();
+        assert!(answer.contains("not a request"), "{answer}");
+    }
 }

@@ -3,7 +3,7 @@
 use std::fs;
 use std::io::{Read, Write};
 use std::os::unix::ffi::OsStrExt as _;
-use std::os::unix::fs::FileExt as _;
+use std::os::unix::fs::{FileExt as _, PermissionsExt as _};
 use std::os::unix::net::UnixStream;
 use std::process::Command;
 use std::time::Duration;
@@ -155,6 +155,8 @@ async fn a_journal_line_of_a_gigabyte_is_never_in_memory_and_the_others_are_know
 async fn junk_on_the_socket_is_answered_and_changes_nothing() {
     let mut house = plain();
     house.start().await;
+    let mode = |name: &str| fs::metadata(house.path(name)).unwrap().permissions().mode() & 0o777;
+    assert_eq!((mode("data"), mode("data/lowtide.sock")), (0o700, 0o600), "others may use it");
     let reading = csv(&[(5.0, "131")]).lines().nth(1).unwrap().split(',').next().unwrap().to_owned();
     let before = house.measured().len();
     let tick = "{\"ask\":\"log\",\"event\":{\"what\":\"tick\"}}\n".to_owned();
