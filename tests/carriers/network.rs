@@ -71,6 +71,31 @@ async fn a_server_that_drips_is_left_at_the_deadline() {
     assert!(begun.elapsed() < Duration::from_millis(2000), "{outcome:?}");
 }
 
+/// Takes a connection, answers with a page of a gigabyte, and stops in the middle of it.
+async fn endless() -> String {
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap().to_string();
+    tokio::spawn(async move {
+        let (mut stream, _) = listener.accept().await.unwrap();
+        let mut request = [0; 4096];
+        let _ = stream.read(&mut request).await;
+        let _ = stream.write_all(b"HTTP/1.1 200 OK\r\ncontent-length: 1000000000\r\n\r\n").await;
+        let _ = stream.write_all(&vec![b' '; 8 << 20]).await;
+        std::future::pending::<()>().await;
+    });
+    address
+}
+
+#[tokio::test]
+async fn an_answer_is_read_as_far_as_an_answer_can_be_and_no_further() {
+    let address = endless().await;
+    let patient =
+        NtfySettings { deadline: Duration::from_secs(20), ..NtfySettings::new(&format!("http://{address}")) };
+    let outcome = push(patient).await;
+    let (how, words) = why(&outcome);
+    assert!(how == "later" && words.contains("not an ntfy server"), "{outcome:?}");
+}
+
 /// RFC 6761 section 6.4: names under `invalid` never lead anywhere.
 #[tokio::test]
 async fn a_name_that_leads_nowhere_is_later_and_is_named() {

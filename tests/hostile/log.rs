@@ -41,6 +41,7 @@ async fn nothing_from_outside_writes_a_line_of_the_log_or_moves_the_cursor_of_a_
     ntfy.play([Trick::Answer(500, vec![], body), Trick::Answer(403, vec![], FORGED.to_owned())]);
     let mut house = House::with_config(&configuration(broker.port, &ntfy.url));
     house.start().await;
+    house.until("it hears the broker", || broker.retained("lowtide/out/daemon") == "online").await;
     let rows = format!("{}{FORGED}\n2026-03-01T06:00:00Z,{FORGED}\n", csv(&[(20.0, "70"), (5.0, "45")]));
     house.drop_file(&format!("read{FORGED}.csv"), &rows);
     house.drop_file(&format!("refused{FORGED}.csv"), FORGED);

@@ -33,7 +33,8 @@ async fn bombs_links_devices_and_odd_names_hold_nothing_up() {
     fs::create_dir(inbox.join("folder.csv")).unwrap();
     fs::write(inbox.join(std::ffi::OsStr::from_bytes(b"\xff\xfe.csv")), "x").unwrap();
     fs::File::create(inbox.join("huge.csv")).unwrap().set_len(3 << 30).unwrap();
-    let rows = format!("{}2026-03-01T06:00:00Z,=1+1\n", csv(&[(70.0, "112")]));
+    let rows =
+        format!("{}2026-03-01T06:00:00Z,=1+1\n=cmd|' /C calc'!A0,112\n@SUM(A1),112\n", csv(&[(70.0, "112")]));
     let long = format!("{}.csv", "x".repeat(251));
     for name in [long.as_str(), "a\nb.csv", "=cmd|' !A0.csv", "..csv", "$(reboot).csv", "\u{202e}vsc.a.csv"] {
         house.drop_file(name, &rows.replace("112", &(100 + name.len()).to_string()));

@@ -88,6 +88,14 @@ impl Mosquitto {
         self.folder.path().join("mosquitto.db")
     }
 
+    /// What is retained under a topic, waited for some seconds; without blanks at its ends.
+    pub fn retained(&self, topic: &str) -> String {
+        let port = self.port.to_string();
+        let got =
+            Command::new("mosquitto_sub").args(["-p", &port, "-t", topic, "-C", "1", "-W", "5"]).output();
+        String::from_utf8(got.unwrap().stdout).unwrap().trim().to_owned()
+    }
+
     /// The running process.
     pub fn pid(&self) -> u32 {
         self.child.as_ref().expect("the broker is not running").id()

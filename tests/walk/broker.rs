@@ -27,21 +27,9 @@ pub fn reading(minutes_ago: f64, glucose: &str) -> String {
     format!("{{\"measured_at\":\"{}\",\"glucose\":{glucose}}}", now() - minutes(minutes_ago))
 }
 
-/// What is retained under a topic.
-pub fn retained(broker: &Mosquitto, topic: &str) -> String {
-    let port = broker.port.to_string();
-    let got = Command::new("mosquitto_sub")
-        .args(["-p", &port, "-t", topic, "-C", "1", "-W", "5"])
-        .output()
-        .unwrap();
-    String::from_utf8(got.stdout).unwrap()
-}
-
 /// Waits until the broker keeps messages for the daemon: before it has subscribed for the first time nobody does.
 pub async fn listening(house: &House, broker: &Mosquitto) {
-    house
-        .until("the daemon says it is online", || retained(broker, "lowtide/out/daemon").trim() == "online")
-        .await;
+    house.until("the daemon says it is online", || broker.retained("lowtide/out/daemon") == "online").await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -63,7 +51,7 @@ async fn published_readings_become_a_mail_and_a_retained_state() {
     house
         .until("the state shows it", || {
             let state: serde_json::Value =
-                serde_json::from_str(&retained(&broker, "lowtide/out/pepper/state")).unwrap_or_default();
+                serde_json::from_str(&broker.retained("lowtide/out/pepper/state")).unwrap_or_default();
             state["newest"] == 46 && state["fresh"] == true
         })
         .await;
@@ -74,7 +62,7 @@ async fn published_readings_become_a_mail_and_a_retained_state() {
         .until("the answer counts", || house.said(&["status"]).to_lowercase().contains("taken by owner"))
         .await;
     house.stop();
-    assert_eq!(retained(&broker, "lowtide/out/daemon").trim(), "offline");
+    assert_eq!(broker.retained("lowtide/out/daemon"), "offline");
 }
 
 #[tokio::test(flavor = "multi_thread")]

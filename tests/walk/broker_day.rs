@@ -8,7 +8,7 @@ use lowtide::clock::Clock;
 use lowtide::intake::mqtt::Timing;
 use lowtide::words::minutes;
 
-use crate::broker::{mqtt, publish, retained};
+use crate::broker::{listening, mqtt, publish};
 use crate::running::{Running, Wrong};
 use crate::stands::house::{House, ntfy};
 use crate::stands::mosquitto::{Mosquitto, Options as Broker};
@@ -44,7 +44,7 @@ async fn a_day_without_the_broker_is_told_once_and_ends_in_one_message() {
     let daemon = Running::start_with(&house, &clock, |config| config.mqtt.as_mut().unwrap().timing = quick());
     let reading =
         |level: u32| format!("{{\"measured_at\":\"{}\",\"glucose\":{level}}}", clock.now() - minutes(1.0));
-    house.until("it is connected", || retained(&broker, "lowtide/out/daemon").trim() == "online").await;
+    listening(&house, &broker).await;
     publish(&broker, "lowtide/in/pepper/reading", &reading(140));
     house.until("the first reading", || house.measured().len() == 1).await;
     // What the door is told while it is away waits here, as on a bridge that publishes at least once.
