@@ -7,12 +7,13 @@
 //! `PREFIX/out/daemon`, which says `online` or, by last will, `offline`.
 //!
 //! This file holds the settings; `line` is one connection, `keeper` the life over many of them, `payload` the
-//! reading of one message, `letter` the folder of rejected ones.
+//! reading of one message, `waiting` its way to the disk, `letter` the folder of rejected ones.
 
 mod keeper;
 mod letter;
 mod line;
 mod payload;
+mod waiting;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

@@ -1,18 +1,19 @@
-//! The life of the door over many connections: takes messages, hands them to the driver, acknowledges what is on
-//! disk, publishes, waits and connects again, and tells when that goes wrong for long.
+//! The life of the door over many connections: takes messages, acknowledges what is on disk (`waiting` says when),
+//! publishes, waits and connects again, and tells when that goes wrong for long.
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::time::Duration;
 
 use rumqttc::{MqttOptions, Publish, QoS};
-use tokio::sync::{mpsc, oneshot, watch};
+use tokio::sync::{mpsc, watch};
 use tokio::time::{Instant, sleep, sleep_until, timeout};
 
 use super::letter::Letters;
 use super::line::{Broken, Heard, Line};
 use super::payload::{self, Arrived, PAYLOAD_BYTES_MAX, Wrong};
+use super::waiting::{Waiting, give_on, settle};
 use super::{Door, Mqtt, Now, Out, Timing, daemon_topic};
-use crate::intake::{Inbound, Kept};
+use crate::intake::Inbound;
 use crate::words::{Arg, Event, Health, Telling, Watch};
 
 pub(super) struct Keeper {
@@ -50,25 +51,6 @@ enum End {
     /// We are to stop, or nobody is left behind the door.
     Over,
     Broken(Broken),
-}
-
-/// One message on its way to the disk.
-struct Waiting {
-    message: Publish,
-    /// Events not yet confirmed, in order.
-    offers: VecDeque<Offer>,
-}
-
-struct Offer {
-    event: Event,
-    state: State,
-}
-
-enum State {
-    /// The driver has it.
-    Given(oneshot::Receiver<Kept>),
-    /// It is to be offered (again) at this time.
-    Again(Instant),
 }
 
 impl Keeper {
@@ -207,9 +189,7 @@ impl Keeper {
         } else if self.bad_topics.remove(&message.topic) {
             events.push(rejected(&message.topic, None));
         }
-        let now = Instant::now();
-        let offers = events.into_iter().map(|event| Offer { event, state: State::Again(now) }).collect();
-        Ok(Waiting { message, offers })
+        Ok(Waiting::new(message, events))
     }
 
     async fn put_aside(&mut self, message: &Publish, wrong: Wrong) -> Result<Option<Event>, End> {
@@ -387,59 +367,6 @@ impl Keeper {
         let goodbye = async { while !matches!(line.heard.recv().await, None | Some(Heard::Broken(_))) {} };
         let _ = timeout(LEAVE_WITHIN, goodbye).await;
     }
-}
-
-/// Waits until everything in a message is on disk; for ever if there is none. May be dropped and begun again at any
-/// point. `Err` if nobody is left behind the door.
-async fn settle(front: Option<&mut Waiting>, door: &Door, again: Duration) -> Result<(), ()> {
-    let Some(front) = front else { return std::future::pending().await };
-    while let Some(offer) = front.offers.front_mut() {
-        match &mut offer.state {
-            State::Given(kept) => match kept.await {
-                Ok(Kept::Synced) => drop(front.offers.pop_front()),
-                Ok(Kept::Failed(why)) => {
-                    tracing::error!(
-                        topic = front.message.topic,
-                        why,
-                        "a message could not be kept; it is offered again"
-                    );
-                    offer.state = State::Again(Instant::now() + again);
-                }
-                // The driver dropped it unanswered.
-                Err(_) => offer.state = State::Again(Instant::now() + again),
-            },
-            State::Again(when) => {
-                tokio::select! {
-                    () = sleep_until(*when) => {}
-                    () = door.closed() => return Err(()),
-                }
-                let place = door.reserve().await.map_err(|_| ())?;
-                offer.state = State::Given(given(place, &offer.event));
-            }
-        }
-    }
-    Ok(())
-}
-
-/// Gives events to the driver as far as there is room, in order, without waiting: one sync can then do for many.
-fn give_on(waiting: &mut VecDeque<Waiting>, door: &Door) {
-    let now = Instant::now();
-    for offer in waiting.iter_mut().flat_map(|one| &mut one.offers) {
-        match offer.state {
-            State::Given(_) => {}
-            State::Again(when) if when <= now => {
-                let Ok(place) = door.try_reserve() else { return };
-                offer.state = State::Given(given(place, &offer.event));
-            }
-            State::Again(_) => return,
-        }
-    }
-}
-
-fn given(place: mpsc::Permit<'_, Inbound>, event: &Event) -> oneshot::Receiver<Kept> {
-    let (done, kept) = oneshot::channel();
-    place.send(Inbound { event: event.clone(), done: Some(done) });
-    kept
 }
 
 async fn next_out(outgoing: &mut Option<mpsc::Receiver<Out>>) -> Out {
