@@ -9,6 +9,7 @@ mod clock;
 mod crash;
 mod example;
 mod file;
+mod hang;
 mod kills;
 mod limits;
 mod lookout;

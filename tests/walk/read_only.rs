@@ -11,7 +11,7 @@ const PERSON: &str = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-gues
 const LOW: &str = "Pepper: glucose is dangerously low";
 const TROUBLE: &str = "Lowtide: trouble with the record";
 
-fn done(program: &str, arguments: &[&str]) -> bool {
+pub fn done(program: &str, arguments: &[&str]) -> bool {
     Command::new(program)
         .args(arguments)
         .stderr(Stdio::null())
@@ -21,7 +21,7 @@ fn done(program: &str, arguments: &[&str]) -> bool {
 }
 
 /// Whether this machine lets us mount; says so if not.
-fn may_mount() -> bool {
+pub fn may_mount() -> bool {
     use std::os::unix::fs::MetadataExt as _;
     let root = std::fs::metadata("/proc/self").unwrap().uid() == 0;
     if !root {
@@ -31,16 +31,16 @@ fn may_mount() -> bool {
 }
 
 /// Something mounted on a folder, until it is dropped.
-struct Mounted(PathBuf);
+pub struct Mounted(PathBuf);
 
 impl Mounted {
-    fn new(folder: PathBuf, what: &[&str]) -> Option<Self> {
+    pub fn new(folder: PathBuf, what: &[&str]) -> Option<Self> {
         std::fs::create_dir_all(&folder).unwrap();
         let at = folder.to_str().unwrap().to_owned();
         done("mount", &[what, &[at.as_str()]].concat()).then_some(Self(folder))
     }
 
-    fn path(&self) -> &str {
+    pub fn path(&self) -> &str {
         self.0.to_str().unwrap()
     }
 }
@@ -57,7 +57,7 @@ fn told(server: &Ntfy, title: &str) -> bool {
 }
 
 /// A small ext4 in a file, which the kernel itself will turn read-only.
-fn ext4(image: &Path) -> bool {
+pub fn ext4(image: &Path) -> bool {
     std::fs::File::create(image).unwrap().set_len(64 << 20).unwrap();
     done("mkfs.ext4", &["-q", image.to_str().unwrap()])
 }
