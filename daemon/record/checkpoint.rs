@@ -30,7 +30,7 @@ pub(super) enum Loaded<S> {
         /// The state.
         state: S,
         /// The journal after it.
-        rest: Reader,
+        rest: Box<Reader>,
     },
     /// Nothing, or something that was never finished.
     Empty,
@@ -87,7 +87,7 @@ pub(super) fn load<S: DeserializeOwned>(store: &Store, journal: &Path) -> Result
         return Ok(Loaded::Unusable { why: "the state in it cannot be read" });
     };
     Ok(match Reader::after(journal, &head.place).map_err(at_path("read", journal))? {
-        Some(rest) => Loaded::Usable { state, rest },
+        Some(rest) => Loaded::Usable { state, rest: Box::new(rest) },
         None => {
             Loaded::Unusable { why: "it does not go with this journal, which may have been restored or cut" }
         }

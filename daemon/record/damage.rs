@@ -30,6 +30,15 @@ pub enum Damage {
         /// What is wrong with it.
         why: BadLine,
     },
+    /// More lines in a row that cannot be used, behind some that are named one by one.
+    Lines {
+        /// The journal file.
+        file: PathBuf,
+        /// The first of them, from 1.
+        from: u64,
+        /// The last of them.
+        until: u64,
+    },
     /// The first line of a file is damaged; the entries are checked one by one anyway.
     Header {
         /// The journal file.
@@ -114,6 +123,12 @@ impl fmt::Display for Damage {
                 }
                 write!(f, " cannot be used: {why}. The line was left as it is; all other lines are kept.")
             }
+            Self::Lines { file, from, until } => write!(
+                f,
+                "{} lines {from} to {until} cannot be used either. They were left as they are; all other lines are \
+                 kept.",
+                name(file)
+            ),
             Self::Header { file } => write!(
                 f,
                 "The first line of {} is damaged. Its entries were checked one by one and are used.",

@@ -160,7 +160,7 @@ impl Record {
             Loaded::Unusable { why } => store.begin_anew(why),
         }
         let (mut state, reader) = match loaded {
-            Loaded::Usable { state, rest } => (state, rest),
+            Loaded::Usable { state, rest } => (state, *rest),
             _ => (fresh(), Reader::all(&journal_folder(folder))),
         };
         let unsaved = Unsaved::default();

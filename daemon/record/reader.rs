@@ -79,6 +79,10 @@ pub(super) struct Reader {
     last_seq: u64,
     /// Damaged lines since the last good one; each probably was one entry.
     bad_lines: u64,
+    /// Damaged lines in a row, of any kind, and those of them that are not named one by one: whatever wrote over a file
+    /// may have left a line end in every few bytes.
+    in_a_row: u64,
+    more: Option<Damage>,
     /// Bytes after the last line end of the last file.
     pub(super) unfinished: u64,
     /// Bytes read.
@@ -109,7 +113,17 @@ impl Reader {
     /// Over these files only.
     pub(super) fn over(files: Vec<MonthFile>) -> Self {
         let files = VecDeque::from(files);
-        Self { files, open: None, ready: VecDeque::new(), last_seq: 0, bad_lines: 0, unfinished: 0, bytes: 0 }
+        Self {
+            files,
+            open: None,
+            ready: VecDeque::new(),
+            last_seq: 0,
+            bad_lines: 0,
+            in_a_row: 0,
+            more: None,
+            unfinished: 0,
+            bytes: 0,
+        }
     }
 
     /// Over what comes after `place`. `None` if the journal does not hold that place (any more).
@@ -146,8 +160,14 @@ impl Reader {
             if let Some(ready) = self.ready.pop_front() {
                 return Some(ready);
             }
-            if self.open.is_none() && !self.open_next()? {
-                continue;
+            if self.open.is_none() {
+                // Behind the last line of a file, so that it is told before the next file's.
+                if let Some(more) = self.more.take() {
+                    return Some(Err(more));
+                }
+                if !self.open_next()? {
+                    continue;
+                }
             }
             self.read_one();
         }
@@ -202,7 +222,19 @@ impl Reader {
 
     fn bad_line(&mut self, file: PathBuf, line: u64, text: &[u8], why: BadLine) {
         self.bad_lines += 1;
-        self.ready.push_back(Err(Damage::Line { file, line, seq: likely_seq(text), why }));
+        self.one_more(Damage::Line { file: file.clone(), line, seq: likely_seq(text), why }, file, line);
+    }
+
+    /// Damage of one line: named, unless there are many in a row.
+    fn one_more(&mut self, damage: Damage, file: PathBuf, line: u64) {
+        self.in_a_row += 1;
+        if self.in_a_row <= NAMED_IN_A_ROW {
+            self.ready.push_back(Err(damage));
+        } else if let Some(Damage::Lines { until, .. }) = &mut self.more {
+            *until = line;
+        } else {
+            self.more = Some(Damage::Lines { file, from: line, until: line });
+        }
     }
 
     /// Decides what one whole line is.
@@ -218,8 +250,11 @@ impl Reader {
             Err(why) => return self.bad_line(file, number, bytes, why),
         };
         if line.seq <= self.last_seq {
-            return self.ready.push_back(Err(Damage::Order { file, line: number, seq: line.seq }));
+            let damage = Damage::Order { file: file.clone(), line: number, seq: line.seq };
+            return self.one_more(damage, file, number);
         }
+        self.ready.extend(self.more.take().map(Err));
+        self.in_a_row = 0;
         let (from, until) = (self.last_seq + 1 + self.bad_lines, line.seq - 1);
         if from <= until && self.last_seq + self.bad_lines > 0 {
             self.ready.push_back(Err(Damage::Missing { file, line: number, from, until }));
@@ -338,3 +373,5 @@ pub(super) fn line_of(damage: &Damage) -> Option<u64> {
 }
 
 const BUFFER_BYTES: usize = 64 * 1024;
+/// Chosen by us: enough to see what happened.
+const NAMED_IN_A_ROW: u64 = 5;

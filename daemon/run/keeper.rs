@@ -84,7 +84,8 @@ impl Keeper {
             let program = env!("CARGO_PKG_VERSION").to_owned();
             first.push((Event::Household { program, household: Box::new(household) }, None));
         }
-        for damage in &opened.damage {
+        // All of it stands in the log; a card that is worn through must not become a journal full of complaints.
+        for damage in opened.damage.iter().take(DAMAGE_TOLD) {
             first.push((record_trouble(DAMAGE, Some(damage.to_string())), None));
         }
         first.push((Event::Tick, None));
@@ -309,5 +310,6 @@ const CLOCK: &str = "computer";
 const SET_BACK: &str = "set-back";
 const RECORD: &str = "record";
 const DAMAGE: &str = "damage";
+const DAMAGE_TOLD: usize = 20;
 const ROUND_MAX: usize = 64;
 const SLEEP_MAX: Duration = Duration::from_secs(20);

@@ -129,6 +129,24 @@ fn a_line_without_end_is_passed_over_and_named_and_the_rest_is_kept() {
 }
 
 #[test]
+fn a_stretch_of_rubbish_is_a_few_words_and_not_a_flood() {
+    let folder = tempfile::tempdir().unwrap();
+    drop(filled(folder.path(), 4));
+    let file = journal_file(folder.path(), "2026-01");
+    let whole = fs::read(&file).unwrap();
+    let middle = whole.iter().position(|b| *b == b'\n').unwrap() + 1;
+    fs::write(&file, [&whole[..middle], "rubbish\n\n".repeat(50_000).as_bytes(), &whole[middle..]].concat())
+        .unwrap();
+    fs::remove_dir_all(folder.path().join("store")).unwrap();
+    let opened = open(folder.path());
+    assert_eq!(opened.state.seqs, [1, 2, 3, 4]);
+    let told = words(&opened.damage);
+    assert!(told.len() < 10, "{} of them: {:?}", told.len(), &told[..10]);
+    let last = told.iter().filter(|text| text.contains("lines 7 to 100001 cannot be used either")).count();
+    assert_eq!(last, 1, "{told:?}");
+}
+
+#[test]
 fn a_lost_line_is_noticed_by_its_number() {
     let folder = tempfile::tempdir().unwrap();
     drop(filled(folder.path(), 5));

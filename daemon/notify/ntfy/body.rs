@@ -200,6 +200,20 @@ mod tests {
     }
 
     #[test]
+    fn no_text_becomes_a_key_an_action_or_a_second_line_of_a_title() {
+        let mut message = message();
+        message.title = "low\r\nTags: skull\u{1b}[2J\",\"priority\":1,\"x\":\"".to_owned();
+        message.text =
+            "\"],\"actions\":[{\"action\":\"http\",\"url\":\"http://a.example\"}],\"x\":[\"".to_owned();
+        let body = published(&message, Extras::default());
+        let mut keys: Vec<_> = body.as_object().unwrap().keys().map(String::as_str).collect();
+        keys.sort_unstable();
+        assert_eq!(keys, ["message", "priority", "tags", "title", "topic"]);
+        assert_eq!((&body["priority"], &body["message"]), (&5.into(), &Value::from(message.text.as_str())));
+        assert!(!body["title"].as_str().unwrap().contains(char::is_control), "{body}");
+    }
+
+    #[test]
     fn a_reference_is_one_tag() {
         let mut message = message();
         message.id = MessageId("owner/a,b c".to_owned());
