@@ -9,7 +9,7 @@ use std::path::Path;
 use super::{Config, ConfigError, Problem, Surroundings, examine, missing_parts, next_times};
 use crate::almanac::hours_text;
 use crate::duty::{duty_changes, holder, order};
-use crate::tell::{Reader, caution};
+use crate::tell::{Reader, caution, is_obeyed};
 use crate::words::{
     CatSettings, DoseSettings, Household, Moment, Person, PersonName, SensorKind, SensorSettings, Severity,
 };
@@ -26,6 +26,13 @@ pub struct Checked {
 /// Reads a configuration and says in words what it means and what is wrong with it.
 #[must_use]
 pub fn check(path: &Path, surroundings: &Surroundings, now: Moment) -> Checked {
+    let Checked { text, exit_code } = checked(path, surroundings, now);
+    // A text copied from somewhere may carry what a terminal obeys.
+    let shown = |letter: char| if letter != '\n' && is_obeyed(letter) { ' ' } else { letter };
+    Checked { text: text.chars().map(shown).collect(), exit_code }
+}
+
+fn checked(path: &Path, surroundings: &Surroundings, now: Moment) -> Checked {
     let examined = match examine(path, surroundings) {
         Ok(examined) => examined,
         Err(error) => return Checked { text: unreadable(&error), exit_code: 2 },
