@@ -83,6 +83,16 @@ async fn open_when_free(folder: &Path) -> Result<Opened<House>, RecordError> {
     open_record(folder)
 }
 
+/// Opens the record and says in the log what was found.
+async fn open_and_say(folder: &Path) -> Result<Opened<House>, RecordError> {
+    let opened = open_when_free(folder).await?;
+    for damage in &opened.damage {
+        tracing::warn!("{damage}");
+    }
+    tracing::info!(entries = opened.entries_replayed, folder = %folder.display(), "the record is open");
+    Ok(opened)
+}
+
 /// Makes the watched folder at the very first start. Later a folder that is gone is a trouble to be told: made anew, it
 /// would hide that a share is not mounted.
 fn make_inbox(path: &Path) {
@@ -122,11 +132,7 @@ pub async fn run(
             return Ok(());
         }
     }
-    let opened = open_when_free(&config.data).await?;
-    for damage in &opened.damage {
-        tracing::warn!("{damage}");
-    }
-    tracing::info!(entries = opened.entries_replayed, folder = %config.data.display(), "the record is open");
+    let opened = open_and_say(&config.data).await?;
     let context = context(&config);
     let (door, inbox) = mpsc::channel::<Inbound>(DOOR_PLACES);
     let (jobs, job_inbox) = mpsc::channel(sender::WAITING_MAX);
