@@ -1,6 +1,7 @@
 //! What each message means and what to do, for whoever has never seen one: rows for the sitter's sheet, out of the
 //! catalogue. Which messages there are is taken from the watches, so that a new one cannot be forgotten.
 
+use super::status::OpenFinding;
 use crate::tell::{Reader, act, title, what};
 use crate::words::{Arg, CatSettings, Household, SensorKind, Severity, Telling, Watch};
 
@@ -23,6 +24,8 @@ fn explained(watch: Watch) -> Vec<Row> {
             row(Critical, "low-now-danger", "sheet-low-now-danger"),
             row(Critical, "low-now-meter", "sheet-low-now-meter"),
             row(Warning, "low-now", "sheet-low-now"),
+            row(Warning, "low-now-old", "sheet-low-now-old"),
+            row(Notice, "low-now-meter-above", "sheet-low-now-meter-above"),
         ],
         Watch::LowAhead => {
             vec![row(Warning, "low-ahead", "sheet-low-ahead"), row(Warning, "scan-again", "sheet-scan-again")]
@@ -92,15 +95,16 @@ pub(super) fn common(key: &str, household: &Household, cat: &CatSettings) -> Tel
         .with("apart", Arg::Minutes(cat.doses.min_hours_between * 60.0))
 }
 
-/// What a watch's message is called when it is so severe.
+/// What the message about an open finding is called: by what it says, or else by how severe it is.
 pub(super) fn heading(
     reader: &Reader<'_>,
     household: &Household,
     cat: &CatSettings,
-    (watch, severity): (Watch, Severity),
+    open: &OpenFinding,
 ) -> String {
-    let rows = explained(watch);
-    let row = rows.iter().find(|row| row.severity == severity).or_else(|| rows.first());
+    let rows = explained(open.watch);
+    let row = rows.iter().find(|row| row.title == open.key);
+    let row = row.or_else(|| rows.iter().find(|row| row.severity == open.severity)).or_else(|| rows.first());
     named(reader, household, cat, row.map_or("sheet-lowtide-title", |row| row.title))
 }
 

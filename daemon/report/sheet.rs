@@ -290,8 +290,7 @@ impl Desk<'_> {
             lines.push(self.say("sheet-now-spares", &[("count", Arg::Count(i64::from(count)))]));
         }
         for open in &status.open {
-            let what = (open.watch, open.severity);
-            let matter = heading(self.reader, self.facts.household, self.facts.cat, what);
+            let matter = heading(self.reader, self.facts.household, self.facts.cat, open);
             let args = [("matter", text(&matter)), ("time", stamp(self.reader, open.since))];
             lines.push(self.say("sheet-now-open", &args));
         }

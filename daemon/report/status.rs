@@ -26,6 +26,9 @@ pub struct OpenFinding {
     pub since: Moment,
     /// When it is looked at again.
     pub look_again: Option<Moment>,
+    /// What kind of thing is said of it: the key of its text.
+    #[serde(default)]
+    pub key: String,
     /// In the home's words.
     pub text: String,
     /// Who has taken it on.
@@ -129,6 +132,7 @@ fn open_findings<'a>(
             severity: finding.severity,
             since: finding.since,
             look_again: finding.look_again,
+            key: finding.telling.key.clone(),
             text: plain(&reader, &finding.telling),
             answered_by: house
                 .ledger

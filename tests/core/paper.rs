@@ -97,6 +97,33 @@ fn the_sheet_says_all_that_a_stranger_needs() {
 }
 
 #[test]
+fn what_is_open_is_called_as_its_message_was() {
+    let settings = crate::household::streaming();
+    let shown = |meter: Option<f64>| {
+        let mut world = crate::world::World::new(settings.clone(), at("2026-06-10T07:00:00Z"));
+        world.stream_levels(&[66.0; 12]);
+        meter.into_iter().for_each(|level| world.meter(level));
+        let status = house_status(&world.house, world.now).unwrap();
+        let (person, doses) = (settings.person(&name("rowan")).unwrap(), doses("olive"));
+        let facts = SheetFacts {
+            household: &settings,
+            cat: &settings.cats[0],
+            person,
+            status: &status.cats[0],
+            doses: &doses,
+        };
+        trip_sheet(&facts, world.now)
+    };
+    assert!(shown(None).contains("Open: Pepper: glucose is low, since"), "{}", shown(None));
+    assert!(shown(Some(55.0)).contains("Open: Pepper: low by the meter, since"), "{}", shown(Some(55.0)));
+    assert!(
+        shown(Some(110.0)).contains("Open: Pepper: sensor low, meter not, since"),
+        "{}",
+        shown(Some(110.0))
+    );
+}
+
+#[test]
 fn a_sheet_is_in_the_language_unit_and_clock_of_its_reader() {
     let mut settings = complete();
     let rowan = &mut settings.persons[1];
