@@ -424,6 +424,7 @@ before-dose-none =
     .do = Miss mit einem Messgerät oder scanne vor der Dosis. { $line }
 
 hold-line = Das ist unter den { $hold } des Plans: nicht spritzen, ruf deine Tierärztin an{ $phone }.
+hold-line-low = Der Blutzucker ist tief: ruf vor jeder Dosis deine Tierärztin an{ $phone }.
 hold-line-general = Der Plan deiner Tierärztin: unter { $hold } nicht spritzen, anrufen{ $phone }.
 hold-line-none = Halte dich an den Plan deiner Tierärztin.
 phone = { " " }({ $number })

@@ -424,6 +424,7 @@ before-dose-none =
     .do = Check with a meter or scan before the dose. { $line }
 
 hold-line = That is under the plan's { $hold }: do not inject, call your vet{ $phone }.
+hold-line-low = Glucose is low: call your vet{ $phone } before any dose.
 hold-line-general = Your vet's plan: under { $hold } do not inject, call your vet{ $phone }.
 hold-line-none = Follow your vet's plan.
 phone = { " " }({ $number })

@@ -424,6 +424,7 @@ before-dose-none =
     .do = Mesurez avec un lecteur ou scannez avant la dose. { $line }
 
 hold-line = C'est sous les { $hold } du plan : n'injectez pas, appelez votre vétérinaire{ $phone }.
+hold-line-low = La glycémie est basse : appelez votre vétérinaire{ $phone } avant toute dose.
 hold-line-general = Plan de votre vétérinaire : sous { $hold }, n'injectez pas, appelez{ $phone }.
 hold-line-none = Suivez le plan de votre vétérinaire.
 phone = { " " }({ $number })

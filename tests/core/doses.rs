@@ -199,6 +199,34 @@ fn where_the_plan_says_not_to_inject_the_message_does_too() {
 }
 
 #[test]
+fn while_glucose_is_low_a_due_dose_is_a_call_to_the_vet_whatever_the_plan_leaves_out() {
+    let mut settings = crate::household::streaming();
+    settings.cats[0].doses.times = vec!["07:00".into(), "19:00".into()];
+    settings.cats[0].plan.hold_dose_under = None;
+    // Low by the sensor; and low by a meter while the sensor says otherwise.
+    for (level, meter) in [(62.0, None), (170.0, Some(52.0))] {
+        let mut world = World::new(settings.clone(), at("2026-06-10T14:00:00Z"));
+        world.dose(at("2026-06-10T05:00:00Z"), "Olive");
+        world.stream_levels(&[level; 11]);
+        meter.into_iter().for_each(|level| world.meter(level));
+        world.stream_levels(&[level; 2]);
+        for title in ["dose due at 19:00", "Pepper: dose due"] {
+            let told = world
+                .carried
+                .iter()
+                .rfind(|c| c.message.text.contains(title) || c.message.title.contains(title));
+            let message = &told.unwrap_or_else(|| panic!("{}", world.story())).message;
+            assert!(
+                message.text.contains("Glucose is low: call your vet (555 0100) before any dose."),
+                "{}",
+                message.text
+            );
+            assert!(!message.text.contains("as you give it"), "{}", message.text);
+        }
+    }
+}
+
+#[test]
 fn a_press_by_mistake_is_taken_back_and_the_dose_is_due_again() {
     let (mut world, finding) = due_now();
     press(&mut world, "olive", Verdict::Given, &finding);

@@ -1,7 +1,7 @@
 //! `before-dose`, `dose-due`, `dose-late`: around the times at which doses are due by the settings.
 //!
 //! A quarter of an hour before, whoever has the cat hears where blood is and what the plan says for that level; under
-//! the plan's line that comes through the night. At the time itself they are reminded if no dose is recorded, and an
+//! the plan's line, or while glucose is low, that comes through the night and sends them to the vet. At the time itself they are reminded if no dose is recorded, and an
 //! hour later asked whether it was given: the latter only in a household that records doses. A dose recorded from
 //! three hours before on counts for its time. Silent where no times are set; no dose is ever computed or advised.
 
@@ -10,7 +10,7 @@ use crate::almanac::around;
 use crate::watch::holding::Holding;
 use crate::watch::see::who;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Dose, Moment, Severity, Telling, minutes};
+use crate::words::{Arg, Dose, Moment, Severity, Telling, Watch, minutes};
 
 /// `before-dose`.
 pub(super) fn before(see: &See<'_>, _: &mut Memory) -> Ruling {
@@ -21,16 +21,14 @@ pub(super) fn before(see: &See<'_>, _: &mut Memory) -> Ruling {
     if see.now < begins || given(see, due) {
         return Ruling::none().waking(Some(if see.now < begins { begins } else { due }));
     }
-    let hold = see.settings.plan.hold_dose_under;
-    let blood = blood(see);
-    let under = hold.filter(|hold| blood.is_some_and(|blood| blood < *hold));
-    let key = match (blood, see.state.newest) {
+    let stop = stop(see);
+    let key = match (blood(see), see.state.newest) {
         (Some(_), _) => "before-dose",
         (None, Some(_)) => "before-dose-blind",
         (None, None) => "before-dose-none",
     };
-    let telling = see.glucose_telling(key).with("due", Arg::Time(due)).with("line", line(see, under, hold));
-    let severity = if under.is_some() { Severity::Warning } else { Severity::Notice };
+    let telling = see.glucose_telling(key).with("due", Arg::Time(due)).with("line", line(see, stop));
+    let severity = if stop.is_some() { Severity::Warning } else { Severity::Notice };
     let holding = Holding::new(severity, begins, telling).glucose().basis(see.basis());
     Ruling::hold(holding.best_before(due + minutes(BEFORE_MINUTES)).look_again(due))
 }
@@ -42,11 +40,10 @@ pub(super) fn due(see: &See<'_>, _: &mut Memory) -> Ruling {
     let Some(due) = last.filter(|due| see.now < ends(*due) && !given(see, *due)) else {
         return over(see, last).waking(next);
     };
-    let hold = see.settings.plan.hold_dose_under;
-    let under = hold.filter(|hold| blood(see).is_some_and(|blood| blood < *hold));
-    let key = if under.is_some() { "dose-due-hold" } else { "dose-due" };
+    let stop = stop(see);
+    let key = if stop.is_some() { "dose-due-hold" } else { "dose-due" };
     let telling = see.telling(key).with("time", Arg::Time(due)).with("state", state(see));
-    let telling = telling.with("line", line(see, under, hold));
+    let telling = telling.with("line", line(see, stop));
     let holding = Holding::new(Severity::Notice, due, telling).basis(see.basis());
     Ruling::hold(holding.best_before(ends(due)).look_again(ends(due))).waking(next)
 }
@@ -104,16 +101,37 @@ fn state(see: &See<'_>) -> Arg {
     }
 }
 
-/// The plan's line for this level, in the vet's limits.
-fn line(see: &See<'_>, under: Option<f64>, hold: Option<f64>) -> Arg {
+/// What stands against a dose as it would be given every day.
+#[derive(Clone, Copy)]
+enum Stop {
+    /// Blood is under the plan's line for holding a dose, mg/dL.
+    Held(f64),
+    /// Glucose is low.
+    Low,
+}
+
+fn stop(see: &See<'_>) -> Option<Stop> {
+    let plan = &see.settings.plan;
+    let blood = blood(see);
+    let under = |limit: f64| blood.is_some_and(|blood| blood < limit);
+    if let Some(hold) = plan.hold_dose_under.filter(|hold| under(*hold)) {
+        return Some(Stop::Held(hold));
+    }
+    let told = see.state.open(Watch::LowNow).is_some_and(|low| low.severity >= Severity::Warning);
+    (told || under(plan.low)).then_some(Stop::Low)
+}
+
+/// What the plan says for this level, in the vet's limits.
+fn line(see: &See<'_>, stop: Option<Stop>) -> Arg {
     let phone = match &see.settings.plan.vet_phone {
         Some(number) => {
             Arg::Phrase(Box::new(Telling::new("phone").with("number", Arg::Text(number.clone()))))
         }
         None => Arg::Word("nothing".into()),
     };
-    let (key, limit) = match (under, hold) {
-        (Some(limit), _) => ("hold-line", limit),
+    let (key, limit) = match (stop, see.settings.plan.hold_dose_under) {
+        (Some(Stop::Held(limit)), _) => ("hold-line", limit),
+        (Some(Stop::Low), _) => ("hold-line-low", see.settings.plan.low),
         (None, Some(limit)) => ("hold-line-general", limit),
         (None, None) => return Arg::Word("hold-line-none".into()),
     };
