@@ -454,6 +454,11 @@ source-refused =
     .what = { $source }: { $reason }.
     .do = Messwerte von dort warten, bis sie wieder da ist. Prüfe, ob sie läuft und ob Name und Passwort stimmen.
 
+source-folder =
+    .title = Lowtide: Dateien können nicht gelesen werden
+    .what = { $source }: { $reason }.
+    .do = Dateien warten, bis das behoben ist; nichts geht verloren. Prüfe, ob der Ordner da ist und ob Lowtide ihn lesen und beschreiben darf.
+
 source-back =
     .title = Lowtide: eine Quelle ist wieder da
     .what = { $source } antwortet wieder.

@@ -454,6 +454,11 @@ source-refused =
     .what = { $source }: { $reason }.
     .do = Readings from there wait until it is back. Check that it runs and that name and password are right.
 
+source-folder =
+    .title = Lowtide: files cannot be taken in
+    .what = { $source }: { $reason }.
+    .do = Files wait until this is put right; nothing is lost. Check that the folder is there, and that Lowtide may read and write it.
+
 source-back =
     .title = Lowtide: a source is back
     .what = { $source } answers again.

@@ -454,6 +454,11 @@ source-refused =
     .what = { $source } : { $reason }.
     .do = Ses mesures attendent son retour. Vérifiez qu'elle fonctionne et que le nom et le mot de passe sont bons.
 
+source-folder =
+    .title = Lowtide : des fichiers ne sont pas lus
+    .what = { $source } : { $reason }.
+    .do = Les fichiers attendent ; rien n'est perdu. Vérifiez que le dossier est là et que Lowtide peut le lire et y écrire.
+
 source-back =
     .title = Lowtide : une source est de retour
     .what = { $source } répond de nouveau.

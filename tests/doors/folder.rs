@@ -344,7 +344,7 @@ async fn a_folder_that_is_missing_removed_and_made_again_is_watched_again() {
     let mut house = House::at(dir, |settings| settings.rescan = Duration::from_millis(200));
     house.until("told", |h| h.health.len() == 1).await;
     let telling = house.health[0].trouble.clone().unwrap();
-    assert_eq!((house.health[0].watch, telling.key.as_str()), (Watch::SourceRefused, "source-refused"));
+    assert_eq!((house.health[0].watch, telling.key.as_str()), (Watch::SourceRefused, "source-folder"));
     for round in 1..=2_usize {
         fs::create_dir(house.path("inbox")).unwrap();
         house

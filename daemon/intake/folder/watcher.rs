@@ -109,7 +109,7 @@ impl Watcher {
             }
             Err(error) => {
                 self.hints.deaf();
-                let telling = Telling::new("source-refused")
+                let telling = Telling::new("source-folder")
                     .with("source", Arg::Text(about.clone()))
                     .with("reason", Arg::Text(format!("the folder cannot be read: {error}")));
                 self.tell(Watch::SourceRefused, about, Some(telling)).await?;
@@ -285,7 +285,7 @@ impl Watcher {
         self.again_in(name, self.settings.rescan);
         let about = folder.display().to_string();
         let reason = format!("'{}' cannot be put away there: {error}", name.to_string_lossy());
-        let telling = Telling::new("source-refused")
+        let telling = Telling::new("source-folder")
             .with("source", Arg::Text(about.clone()))
             .with("reason", Arg::Text(reason));
         self.tell(Watch::SourceRefused, about, Some(telling)).await
