@@ -10,6 +10,7 @@ mod crash;
 mod example;
 mod file;
 mod hang;
+mod install;
 mod kills;
 mod limits;
 mod lookout;

@@ -1,0 +1,52 @@
+//! What `deploy/install.sh` lays out is a household that the program understands; a second run touches nothing of it.
+
+use std::fs;
+use std::os::unix::fs::PermissionsExt;
+use std::path::Path;
+use std::process::{Command, Output};
+
+use crate::stands::house::program;
+
+fn install(root: &Path, binary: &str) -> Output {
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("deploy/install.sh");
+    Command::new("bash").arg(script).arg(binary).env("DESTDIR", root).output().unwrap()
+}
+
+#[test]
+fn the_installer_lays_out_a_household_and_leaves_one_that_is_there_alone() {
+    let root = tempfile::tempdir().unwrap();
+    let output = install(root.path(), env!("CARGO_BIN_EXE_lowtide"));
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success(), "{said}{}", String::from_utf8_lossy(&output.stderr));
+    for command in ["check", "try", "enable --now lowtide"] {
+        assert!(said.contains(command), "{said}");
+    }
+    let config = root.path().join("etc/lowtide/lowtide.toml");
+    let checked = program().args(["check", "--config"]).arg(&config).output().unwrap();
+    let checked = String::from_utf8(checked.stdout).unwrap();
+    assert!(checked.contains("Everything is kept in /var/lib/lowtide/data."), "{checked}");
+    assert!(checked.contains("Files in /var/lib/lowtide/inbox;"), "{checked}");
+    let mode = |path: &str| fs::metadata(root.path().join(path)).unwrap().permissions().mode() & 0o7777;
+    assert_eq!(mode("etc/lowtide/secret"), 0o700);
+    assert_eq!(mode("var/lib/lowtide/inbox"), 0o2770);
+    assert_eq!(mode("usr/local/bin/lowtide"), 0o755);
+    let unit = fs::read_to_string(root.path().join("etc/systemd/system/lowtide.service")).unwrap();
+    assert!(unit.contains("ExecStart=/usr/local/bin/lowtide run --config /etc/lowtide/lowtide.toml"));
+
+    fs::write(&config, "mine").unwrap();
+    assert!(install(root.path(), env!("CARGO_BIN_EXE_lowtide")).status.success());
+    assert_eq!(fs::read_to_string(&config).unwrap(), "mine");
+}
+
+#[test]
+fn the_installer_says_what_is_wrong_with_a_program_that_does_not_run_here() {
+    let root = tempfile::tempdir().unwrap();
+    for (binary, why) in
+        [("", "say where the program is"), ("none", "no such file"), ("/etc/passwd", "does not run")]
+    {
+        let output = install(root.path(), binary);
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(!output.status.success() && said.contains(why), "{said}");
+    }
+    assert_eq!(fs::read_dir(root.path()).unwrap().count(), 0, "nothing was laid out");
+}
