@@ -50,10 +50,9 @@ async fn a_core_that_hangs_feeds_no_watchdog_and_puts_nothing_off() {
     house.until("it runs", || house.path("data/lowtide.sock").exists()).await;
     let waits = || server.waiting().iter().any(|message| message["title"] == "Lowtide: nobody is watching");
     house.until("a message waits", waits).await;
-    let first = heard(&systemd);
-    assert!(first.contains("READY=1") && first.contains("WATCHDOG=1"), "{first}");
+    assert!(heard(&systemd).contains("READY=1"));
     house.said(&["log", "note", "all is well"]);
-    assert!(heard(&systemd).contains("WATCHDOG=1"), "the core turned, and systemd did not hear of it");
+    house.until("systemd hears that the core turned", || heard(&systemd).contains("WATCHDOG=1")).await;
 
     let frozen = Frozen(&disk);
     assert!(done("fsfreeze", &["-f", disk.path()]));
