@@ -30,12 +30,13 @@ pub(super) fn history(config: &Config, wanted: &History) -> Done {
     let limit = |text: &Option<String>| text.as_deref().map(|text| time(config, text, now)).transpose();
     let (from, to) = (limit(&wanted.from)?, limit(&wanted.to)?);
     let mut out = BufWriter::new(io::stdout().lock());
-    let mut shown = 0_u64;
+    let (mut shown, mut damaged) = (0_u64, false);
     for entry in Record::entries(&config.data) {
         let entry = match entry {
             Ok(entry) => entry,
             Err(damage) => {
                 eprintln!("lowtide: {damage}");
+                damaged = true;
                 continue;
             }
         };
@@ -51,7 +52,7 @@ pub(super) fn history(config: &Config, wanted: &History) -> Done {
             }
         }
     }
-    if shown == 0 && !wanted.json {
+    if shown == 0 && !damaged && !wanted.json {
         let _ = writeln!(out, "Nothing was found or said in that time.");
     }
     let _ = out.flush();

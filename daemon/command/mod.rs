@@ -3,6 +3,7 @@
 //! Exit codes: 0 done; 1 it did not work, or `check` found problems; 2 the command line or the configuration cannot
 //! be read.
 
+mod access;
 mod arguments;
 mod check;
 mod history;
@@ -72,18 +73,26 @@ fn dispatch(arguments: Arguments) -> Done {
         Command::Replay(replay) => play::replay(&load(&file)?, &replay),
         Command::Demo(demo) => play::demo(&demo),
         Command::Simulate(simulate) => play::simulate(&simulate),
-        Command::Status { json, fit } => status::status(&load(&file)?, json, fit),
-        Command::Scans(scans) => sensors::scans(&load(&file)?, &scans),
-        Command::Sensors { cat, trip } => sensors::sensors(&load(&file)?, cat.as_deref(), trip),
-        Command::Report(report) => report::report(&load(&file)?, &report),
-        Command::Log { cat, what } => log::log(&load(&file)?, cat.as_deref(), what),
-        Command::History(history) => history::history(&load(&file)?, &history),
-        Command::Export { out } => history::export(&load(&file)?, out.as_deref()),
-        Command::Import { file: from } => history::import(&load(&file)?, &from),
+        Command::Status { json, fit } => status::status(&with_record(&file)?, json, fit),
+        Command::Scans(scans) => sensors::scans(&with_record(&file)?, &scans),
+        Command::Sensors { cat, trip } => sensors::sensors(&with_record(&file)?, cat.as_deref(), trip),
+        Command::Report(report) => report::report(&with_record(&file)?, &report),
+        Command::Log { cat, what } => log::log(&with_record(&file)?, cat.as_deref(), what),
+        Command::History(history) => history::history(&with_record(&file)?, &history),
+        Command::Export { out } => history::export(&with_record(&file)?, out.as_deref()),
+        Command::Import { file: from } => history::import(&with_record(&file)?, &from),
     }
 }
 
+/// The configuration, for a command that looks into the record.
+fn with_record(file: &Path) -> Result<Config, Failure> {
+    let config = load(file)?;
+    access::to_the_record(&config)?;
+    Ok(config)
+}
+
 fn load(file: &Path) -> Result<Config, Failure> {
+    access::to_the_configuration(file)?;
     config::load(file).map_err(|error| Failure::Unreadable(error.to_string()))
 }
 

@@ -14,6 +14,7 @@ mod install;
 mod kills;
 mod limits;
 mod lookout;
+mod others;
 mod read_only;
 mod report;
 mod running;
