@@ -15,6 +15,7 @@
 //! - [`duty`] (pure): who must hear it, when, how often, through which channel.
 //! - [`tell`] (pure): the words a person reads, in that person's language, units and time zone.
 //! - [`mod@turn`] (pure): one turn of the house; where the pure rooms meet.
+//! - [`round`] (pure): what every driver does alike in a round: the present, the clock, what is entered.
 //! - [`record`] (edge): memory; the journal is the truth, the store is derived from it.
 //! - [`notify`] (edge): carries messages and decides nothing.
 //! - [`report`] (pure): what is shown rather than told: the present, in data and in words.
@@ -38,6 +39,7 @@ pub mod notify;
 pub mod record;
 pub mod replay;
 pub mod report;
+pub mod round;
 pub mod run;
 pub mod secret;
 pub mod simulate;

@@ -22,8 +22,15 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("report", &["turn", "watch", "duty", "glucose", "tell", "almanac"]),
     ("record", &["turn"]),
     ("config", &["glucose", "intake", "notify", "secret", "tls", "duty", "tell", "almanac"]),
-    ("run", &["clock", "config", "intake", "notify", "record", "report", "secret", "tls", "token", "turn"]),
-    ("simulate", &["turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
+    ("round", &["turn"]),
+    (
+        "run",
+        &[
+            "clock", "config", "intake", "notify", "record", "report", "round", "secret", "tls", "token",
+            "turn",
+        ],
+    ),
+    ("simulate", &["round", "turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
     ("replay", &["turn", "record", "intake", "tell", "glucose", "watch", "duty", "config"]),
     ("demo", &["turn", "record", "simulate", "tell", "run", "clock", "watch", "duty", "notify", "config"]),
     (
@@ -37,7 +44,8 @@ const ARROWS: &[(&str, &[&str])] = &[
 ];
 
 /// Rooms without I/O, clock, chance or async: none of these may be named in them.
-const PURE: &[&str] = &["words", "glucose", "tell", "watch", "duty", "turn", "report", "token", "almanac"];
+const PURE: &[&str] =
+    &["words", "glucose", "tell", "watch", "duty", "turn", "round", "report", "token", "almanac"];
 const FORBIDDEN_IN_PURE: &[&str] = &[
     "std::fs",
     "std::net",

@@ -15,6 +15,7 @@ use crate::intake::{Inbound, Kept};
 use crate::notify::sender::Job;
 use crate::record::{Opened, Record, RecordError};
 use crate::report::{HouseStatus, house_status};
+use crate::round::{Entered, SLEEP_MAX, enter};
 use crate::turn::{House, Turned, turn};
 use crate::words::{
     Arg, Change, Channel, Event, Health, Household, MessageId, Moment, Outcome, Parcel, Telling, Watch,
@@ -140,11 +141,9 @@ impl Keeper {
     }
 
     fn until_wake(&mut self) -> Duration {
-        // A clock that is set while we sleep must not make us oversleep.
-        let longest = SLEEP_MAX;
-        let Some(wake) = self.wake else { return longest };
+        let Some(wake) = self.wake else { return SLEEP_MAX };
         let millis = (wake - self.now()).num_milliseconds().max(0).unsigned_abs();
-        Duration::from_millis(millis).min(longest)
+        Duration::from_millis(millis).min(SLEEP_MAX)
     }
 
     /// One round: turn over everything taken, commit, acknowledge, send.
@@ -188,40 +187,28 @@ impl Keeper {
 
     /// What the keeper itself has to say of the clock.
     fn clock_events(&mut self) -> Vec<Taken> {
-        let mut events = Vec::new();
-        let doubted = !self.present.is_believed();
-        if doubted != self.house.health.open.contains_key(&(Watch::ClockWrong, CLOCK.to_owned())) {
-            let time = Arg::Time(self.present.shown());
-            let trouble = doubted.then(|| Telling::new("clock-unset").with("time", time));
-            events.push(clock_trouble(CLOCK, trouble));
+        let events = self.present.clock_events(&self.house);
+        for event in &events {
+            if let Event::ClockSet(step) = event {
+                tracing::warn!("the clock was ahead: going back from {} to {}", step.from, step.to);
+            }
         }
-        if let Some(step) = self.present.step_back(self.house.now) {
-            tracing::warn!("the clock was ahead: going back from {} to {}", step.from, step.to);
-            let ahead = step.from.minutes_since(step.to);
-            let telling = Telling::new("clock-set-back")
-                .with("span", Arg::Minutes(ahead))
-                .with("time", Arg::Time(step.to));
-            events.push((Event::ClockSet(step), None));
-            events.push(clock_trouble(SET_BACK, Some(telling)));
-        }
-        events
+        events.into_iter().map(|event| (event, None)).collect()
     }
 
     /// One turn, entered in the record. A fault in the turn costs that event and nothing else.
     fn take(&mut self, event: Event) -> Vec<Change> {
-        let now = if let Event::ClockSet(step) = &event { step.to } else { self.now() };
-        let turned = catch_unwind(AssertUnwindSafe(|| turn(&mut self.house, &event, now)));
-        let Ok(Turned { counts_as, said, wake }) = turned else {
+        let now = self.present.of(&event, self.house.now);
+        let entered = catch_unwind(AssertUnwindSafe(|| enter(&mut self.house, event.clone(), now)));
+        let Ok(Entered { event: kept_as, at, said, wake, kept }) = entered else {
             self.as_before_the_fault();
             return self.set_aside(&event, now);
         };
         self.wake = wake;
-        self.round.taken.push((event.clone(), now));
-        let event = counts_as.unwrap_or(event);
+        self.round.taken.push((event, at));
         let changes = said.changes.clone();
-        // A look at which nothing was found or said follows from the clock alone: not worth the card's wear.
-        if event != Event::Tick || !said.is_empty() {
-            self.record.append(now, event, said);
+        if kept {
+            self.record.append(at, kept_as, said);
         }
         changes
     }
@@ -296,20 +283,13 @@ impl Keeper {
     }
 }
 
-fn clock_trouble(about: &str, trouble: Option<Telling>) -> Taken {
-    (Event::Health(Health { watch: Watch::ClockWrong, about: about.to_owned(), trouble }), None)
-}
-
 fn record_trouble(about: &str, why: Option<String>) -> Event {
     let trouble = why.map(|why| Telling::new("database-error").with("reason", Arg::Text(why)));
     Event::Health(Health { watch: Watch::DatabaseError, about: about.to_owned(), trouble })
 }
 
 /// Subjects of the keeper's own troubles.
-const CLOCK: &str = "computer";
-const SET_BACK: &str = "set-back";
 const RECORD: &str = "record";
 const DAMAGE: &str = "damage";
 const DAMAGE_TOLD: usize = 20;
 const ROUND_MAX: usize = 64;
-const SLEEP_MAX: Duration = Duration::from_secs(20);

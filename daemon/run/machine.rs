@@ -11,6 +11,7 @@ use tokio::sync::watch;
 use super::present::Believed;
 use crate::clock::Clock;
 use crate::intake::Inbound;
+use crate::round::CLOCK_WAIT;
 use crate::words::{Arg, Event, Health, Telling, Watch};
 
 /// Tells the driver when room on the disk runs out, and when there is enough again. Ends with the driver.
@@ -95,9 +96,6 @@ async fn ask(clock: &Arc<dyn Clock>, believed: &Believed) -> bool {
     set
 }
 
-/// A time service that can be reached has usually set the clock within a minute of the network being there. Chosen by
-/// us: as long as nobody watches, it must be short.
-const CLOCK_WAIT: Duration = Duration::from_secs(180);
 const CLOCK_ASK_EVERY: Duration = Duration::from_secs(2);
 
 /// Enough for months of readings, and for the system to notice, too.
