@@ -316,7 +316,7 @@ fn speak(
             }
         }
     }
-    let quiet = quiet(person.quiet, person.timezone, now).filter(|quiet| quiet.from <= now);
+    let quiet = quiet(person.quiet, person.timezone, now);
     pace.not_before = ledger.not_before(&person.name, now);
     for message in write(present.household, person, cat, wanted, (quiet, pace), now) {
         post(ledger, present, &message);

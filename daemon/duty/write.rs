@@ -9,7 +9,7 @@ use super::roster::Quiet;
 use crate::tell::{Reader, Told, answer_ways, message_words};
 use crate::words::{
     Arg, Button, CatName, Finding, FindingId, Household, Message, MessageId, Moment, Person, PersonName,
-    Reason, Severity, Telling, Verdict, Watch, minutes,
+    Reason, Severity, Span, Telling, Verdict, Watch, minutes,
 };
 
 /// One finding to be told to one person.
@@ -228,7 +228,9 @@ impl Desk<'_> {
         let not_before = self.pace.not_before.filter(|_| !items.iter().any(low));
         let gathered = not_before.map_or(gathered, |at| at.max(gathered));
         match self.quiet {
-            Some(quiet) if !wakes => gathered.max(quiet.until),
+            Some(quiet) if !wakes && quiet.from <= self.now => gathered.max(quiet.until),
+            // What would gather into the night is said before it begins: in the morning it may be too late.
+            Some(quiet) if !wakes && quiet.from <= gathered => (quiet.from - Span::seconds(1)).max(self.now),
             _ => gathered,
         }
     }

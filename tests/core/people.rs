@@ -2,11 +2,11 @@
 
 use lowtide::duty::{duty_changes, on_duty};
 use lowtide::words::{
-    Answer, Arg, DutyRound, DutySpan, Event, FindingId, Health, Household, Reason, Severity, Telling, Value,
-    Verdict, Via, Watch, minutes,
+    Answer, Arg, DutyRound, DutySpan, Event, FindingId, Health, Household, Moment, Reason, Severity, Spare,
+    Telling, Value, Verdict, Via, Watch, minutes,
 };
 
-use crate::household::{at, duty, household, name, quiet, streaming};
+use crate::household::{at, cat, duty, household, name, quiet, streaming};
 use crate::world::{Mood, World};
 
 const NOON: &str = "2026-06-10T10:00:00Z";
@@ -228,6 +228,16 @@ fn who_receives_only_warnings_gets_no_notices() {
     world.scan_back(480.0, |t| if (-300.0..=-240.0).contains(&t) { 52.0 } else { 140.0 });
     world.pass(10.0);
     assert!(world.holds(Watch::LowFoundLater) && world.carried.is_empty(), "{}", world.story());
+}
+
+#[test]
+fn what_would_gather_into_the_night_is_said_before_it_begins() {
+    // Olive sleeps from half past ten: 20:30 in UTC. Things gather for a minute.
+    let mut world = World::new(household(), at("2026-06-10T20:29:20Z"));
+    world.event(Event::Spare(Spare { cat: cat(), count: 1, at: world.now }));
+    world.pass(10.0);
+    let heard: Vec<Moment> = world.heard("olive").iter().map(|carried| carried.at).collect();
+    assert_eq!(heard, [at("2026-06-10T20:29:59Z")], "{}", world.story());
 }
 
 #[test]
