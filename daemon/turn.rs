@@ -139,8 +139,9 @@ fn present(house: &mut House, event: &Event, now: Moment) -> Moment {
         return house.now.max(now);
     };
     house.now = step.to;
-    for cat in house.cats.values_mut() {
-        Arc::make_mut(cat).set_back(*step);
+    for (name, cat) in &mut house.cats {
+        let settings = house.household.as_ref().and_then(|household| household.cat(name));
+        Arc::make_mut(cat).set_back(settings, *step);
     }
     house.health.set_back(*step);
     step.to

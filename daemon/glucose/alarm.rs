@@ -5,7 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::words::{Moment, minutes};
+use crate::words::{ClockStep, Moment, minutes};
 
 /// How far the chance looks that an alarm is decided by, minutes. Chosen by us: a fall that ends in a low mostly
 /// shows for about an hour, and half of that would leave no time to act (`docs/outlook.md` has the measurement).
@@ -84,6 +84,11 @@ impl AlarmRule {
     #[must_use]
     pub const fn since(&self) -> Option<Moment> {
         self.since
+    }
+
+    /// The clock was set back: an alarm upheld in the future would stand until half an hour after that has come.
+    pub fn set_back(&mut self, step: ClockStep) {
+        step.move_all(self.since.iter_mut().chain(&mut self.upheld));
     }
 
     /// One look: `chance` of going under the limit, 0 to 1, the `threshold` from which an alarm begins

@@ -5,11 +5,15 @@
 
 use super::house::HouseState;
 use super::state::CatState;
-use crate::words::{ClockStep, Finding};
+use crate::words::{CatSettings, ClockStep, Finding};
 
 impl CatState {
-    /// Goes back with the clock.
-    pub fn set_back(&mut self, step: ClockStep) {
+    /// Goes back with the clock. What would have been let in by then is let in first: live that happens at looks which are
+    /// not in the record, and what waits for its time is not moved.
+    pub fn set_back(&mut self, settings: Option<&CatSettings>, step: ClockStep) {
+        if let Some(settings) = settings {
+            self.let_in(settings, step.from);
+        }
         self.tracker.set_back(step);
         step.move_all(self.newest.iter_mut().map(|reading| &mut reading.measured_at));
         // Where the clock and the sources disagreed, an older stamp may have become the newest.
@@ -40,6 +44,8 @@ impl CatState {
         step.move_all(
             memory.high_since.iter_mut().chain(&mut memory.scan_again).chain(&mut memory.future_came),
         );
+        memory.low_ahead.set_back(step);
+        memory.danger_ahead.set_back(step);
         step.move_all(memory.handed_over.iter_mut().map(|(_, _, at)| at));
         step.move_all(memory.conflict.iter_mut().map(|(at, ..)| at));
         self.open.values_mut().for_each(|finding| finding_back(finding, step));

@@ -209,7 +209,7 @@ impl CatState {
     }
 
     /// Judges what was set aside as dated in the future, now that its time has come or the clock has been put right.
-    fn let_in(&mut self, settings: &CatSettings, now: Moment) {
+    pub(super) fn let_in(&mut self, settings: &CatSettings, now: Moment) {
         let limit = now + minutes(FUTURE_MINUTES);
         let here = self.memory.ahead.partition_point(|reading| reading.measured_at <= limit);
         let here: Vec<Reading> = self.memory.ahead.drain(..here).collect();

@@ -166,6 +166,35 @@ fn the_record_tells_a_clock_set_back_the_same_way_again() {
 }
 
 #[test]
+fn what_waits_for_its_time_is_recalled_the_same_way_though_nobody_looked_before_the_step() {
+    let mut world = resting();
+    // Dated ahead; its time comes at a look at which nothing is found, and which is not in the record.
+    world.event(dated(world.now + minutes(25.0), Value::Level(118.0)));
+    world.event(dated(world.now + minutes(250.0), Value::Level(118.0)));
+    world.pass(5.0);
+    jump_ahead(&mut world, 15.0);
+    let newest = world.house.cats[&cat()].newest.map(|reading| reading.value);
+    assert_eq!(newest, Some(Value::Level(118.0)), "it has come into force");
+    set_back(&mut world, 12.0);
+    let again = world.restarted();
+    assert_eq!(again.cats[&cat()].tracker, world.house.cats[&cat()].tracker);
+    assert_eq!(again.cats[&cat()].memory, world.house.cats[&cat()].memory);
+}
+
+#[test]
+fn an_alarm_of_a_low_ahead_does_not_outlast_the_time_by_which_the_clock_was_set_back() {
+    let mut world = resting();
+    jump_ahead(&mut world, 180.0);
+    world.stream_levels(&[150.0, 130.0, 108.0, 86.0]);
+    // One reading that does not uphold it does not end it.
+    world.stream_levels(&[104.0]);
+    assert!(world.holds(Watch::LowAhead), "{}", world.story());
+    set_back(&mut world, 180.0);
+    world.stream_levels(&[118.0, 125.0, 130.0]);
+    assert!(!world.holds(Watch::LowAhead), "{}", world.story());
+}
+
+#[test]
 fn a_clock_that_jumps_forward_judges_what_had_to_wait_for_it() {
     for behind in STEPS_MINUTES {
         let mut world = World::new(streaming(), at(NOON) - minutes(behind));

@@ -2,7 +2,7 @@
 
 use lowtide::words::{Became, Reason, Severity, Value, Verdict, Watch, minutes};
 
-use crate::household::{at, household, streaming};
+use crate::household::{at, cat, household, streaming};
 use crate::world::{World, samples};
 
 const NOON: &str = "2026-06-10T10:00:00Z";
@@ -40,6 +40,27 @@ fn below_range_is_critical_and_never_called_a_number() {
     let text = world.last("olive").text.clone();
     assert!(text.contains("less than it can read") && text.contains("under 40 mg/dL"), "{text}");
     assert!(!text.contains("about 4"), "{text}");
+}
+
+#[test]
+fn what_was_last_said_of_a_low_does_not_depend_on_looks_that_are_not_in_the_record() {
+    for (fall, flat) in (4..16).flat_map(|fall| [2.0, 4.0, 8.0].map(|flat| (f64::from(2 * fall), flat))) {
+        let mut world = resting(41.0 + 3.0 * fall + 2.0 * flat);
+        let levels = [2.0 * fall, fall, 0.0].map(|over| 41.0 + 2.0 * flat + over);
+        world.stream_levels(&levels);
+        world.stream_levels(&[41.0 + flat, 41.0]);
+        world.stream(Value::Below);
+        world.pass(6.0);
+        world.answer("olive", Verdict::MeterLow);
+        world.pass(9.0);
+        for _ in 0..3 {
+            // The word of the meter runs out between two of these, and mostly nothing is said then.
+            world.stream(Value::Below);
+            world.pass(15.0);
+        }
+        let again = world.restarted();
+        assert_eq!(again.cats[&cat()].memory, world.house.cats[&cat()].memory, "{fall} {flat}");
+    }
 }
 
 #[test]

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use lowtide::turn::{House, turn};
+use lowtide::turn::{House, recall, turn};
 use lowtide::words::{
     Answer, Batch, Became, Channel, Dose, Event, Household, Message, MessageId, MeterCheck, MeterKind,
     Moment, Outcome, Parcel, Reading, ReadingKind, Reason, Said, SensorEvent, SensorNote, Severity, Value,
@@ -102,6 +102,16 @@ impl World {
         self.said.extend(turned.said.messages.clone());
         self.withdrawn.extend(turned.said.withdrawn.clone());
         self.journal.push((self.now, event, turned.said));
+    }
+
+    /// The house as a start would make it: looks at which nothing was found or said are not in the record.
+    pub(crate) fn restarted(&self) -> House {
+        let mut house = House::default();
+        let kept = |event: &Event, said: &Said| *event != Event::Tick || !said.is_empty();
+        for (now, event, said) in self.journal.iter().filter(|(_, event, said)| kept(event, said)) {
+            recall(&mut house, event, said, *now);
+        }
+        house
     }
 
     /// Carries what is due, as each carrier's mood has it.

@@ -48,8 +48,9 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
         Some(check) => (lower(severity), check.above),
         None => (severity, key(severity, &reading)),
     };
-    // What lies under the range cannot be seen to fall further.
-    let unseen = reading.value == Value::Below && was.is_some_and(|was| was.telling.key == key);
+    // What lies under the range cannot be seen to fall further. Told by the readings, and not by what was held: that may
+    // come from a look at which nothing was said, and which is not in the record.
+    let unseen = last_two(see).filter(|reading| reading.value == Value::Below).count() == 2;
     let further = |said: f64| estimate.blood <= said - FALL_SAID_AGAIN && estimate.rate_per_min < 0.0;
     let fell = memory.low_said.is_none_or(|said| further(said) && !unseen);
     if fell {
