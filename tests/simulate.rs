@@ -54,16 +54,15 @@ fn in_every_world_nothing_false_happens_and_everything_ends() {
     assert!(sum.critical_worlds > count / 2 && sum.criticals > count, "the cats were low");
     if count >= 200 {
         for fault in FAULTS {
-            assert!(
-                sum.injected.get(fault) > Some(&20),
-                "{fault} struck {:?} times",
-                sum.injected.get(fault)
-            );
+            let struck = sum.injected.get(fault).copied().unwrap_or_default();
+            // Clocks that are off by years are seldom.
+            let least = if fault.ends_with("years") { 3 } else { 10 };
+            assert!(struck > least, "{fault} struck {struck} times");
         }
         for (what, times) in &sum.checked {
             assert!(*times >= count, "'{what}' was looked at {times} times only");
         }
-        assert!(sum.checked.len() >= 13, "{:?}", sum.checked);
+        assert!(sum.checked.len() >= 24, "{:?}", sum.checked);
     }
 }
 
@@ -81,13 +80,24 @@ const FAULTS: &[&str] = &[
     "bridge off line",
     "carrier refuses",
     "carrier stalls",
+    "board started without the time",
     "channel down",
-    "clock set",
+    "clock set back by days",
+    "clock set back by hours",
+    "clock set back by minutes",
+    "clock set back by years",
+    "clock set by a time server after the start",
+    "clock set forward by days",
+    "clock set forward by hours",
+    "clock set forward by minutes",
+    "clock set forward by years",
+    "clock set right by hand",
     "crash",
     "crash at commit",
     "held up at a closed door",
     "late",
     "low",
+    "power cut",
     "settings changed",
     "twice",
 ];
@@ -118,13 +128,18 @@ fn seeds_that_once_failed_stay_well() {
 /// How many seeds it takes until the checks see a mistake; the first word of what they saw.
 fn seen(bug: Bug) -> Option<(u64, String)> {
     let options = SimulateOptions { bug: Some(bug), ..SimulateOptions::default() };
-    (1..=30).find_map(|seed| simulate(seed, 2, &options).failure.map(|failure| (seed, failure.what)))
+    (1..=30).find_map(|seed| simulate(seed, 1, &options).failure.map(|failure| (seed, failure.what)))
+}
+
+/// The mistake is seen, and for what it is.
+fn caught(bug: Bug, words: &[&str]) {
+    let (seed, what) = seen(bug).unwrap();
+    assert!(words.iter().any(|word| what.contains(word)), "seed {seed}: {what}");
 }
 
 #[test]
 fn a_driver_that_takes_repeats_for_new_is_caught() {
-    let (seed, what) = seen(Bug::SkipDedup).unwrap();
-    assert!(what.contains("twice"), "seed {seed}: {what}");
+    caught(Bug::SkipDedup, &["twice"]);
 }
 
 #[test]
@@ -134,31 +149,71 @@ fn a_driver_that_forgets_to_wake_the_house_is_caught() {
 }
 
 #[test]
+fn a_driver_that_oversleeps_is_caught() {
+    caught(Bug::Oversleep, &["not said again", "no carrier has it", "not been tried", "never comes back"]);
+}
+
+#[test]
 fn a_driver_that_drops_a_message_at_a_restart_is_caught() {
-    let (seed, what) = seen(Bug::DropMessageAtRestart).unwrap();
-    assert!(what.contains("restart") || what.contains("gone"), "seed {seed}: {what}");
+    caught(Bug::DropMessageAtRestart, &["restart", "gone"]);
 }
 
 #[test]
 fn a_driver_that_loses_readings_it_has_acknowledged_is_caught() {
-    let (seed, what) = seen(Bug::LoseReadings).unwrap();
-    assert!(what.contains("offered and is not in the journal"), "seed {seed}: {what}");
+    caught(Bug::LoseReadings, &["offered and is not in the journal"]);
 }
 
 #[test]
 fn a_journal_without_what_was_said_is_caught() {
-    let (seed, what) = seen(Bug::ForgetWhatWasSaid).unwrap();
-    assert!(what.contains("restart"), "seed {seed}: {what}");
+    caught(Bug::ForgetWhatWasSaid, &["restart"]);
 }
 
 #[test]
 fn a_checkpoint_that_claims_too_much_is_caught() {
-    let (seed, what) = seen(Bug::CheckpointAhead).unwrap();
-    assert!(what.contains("restart") || what.contains("gone"), "seed {seed}: {what}");
+    caught(Bug::CheckpointAhead, &["restart", "gone"]);
 }
 
 #[test]
 fn critical_messages_that_are_made_and_not_sent_are_caught() {
-    let (seed, what) = seen(Bug::MuteCritical).unwrap();
-    assert!(["unsaid", "screen", "restart"].iter().any(|word| what.contains(word)), "seed {seed}: {what}");
+    caught(Bug::MuteCritical, &["unsaid", "screen", "restart", "not said again"]);
+}
+
+#[test]
+fn a_parcel_that_is_never_given_back_is_caught() {
+    caught(Bug::ForgetInHand, &["no carrier has it"]);
+}
+
+#[test]
+fn a_second_dose_that_is_taken_for_a_repeat_is_caught() {
+    caught(Bug::TakeSecondDoseForRepeat, &["a record was offered and is not in the journal"]);
+}
+
+#[test]
+fn an_answer_that_counts_twice_is_caught() {
+    caught(Bug::CountAnswersTwice, &["counted more often than it came"]);
+}
+
+#[test]
+fn an_end_that_is_not_said_is_caught() {
+    caught(Bug::ForgetTheEnd, &["does not hear so"]);
+}
+
+#[test]
+fn messages_that_are_sent_before_they_are_due_are_caught() {
+    caught(Bug::SendBeforeDue, &["before it is due"]);
+}
+
+#[test]
+fn a_clock_that_is_set_back_and_not_followed_is_caught() {
+    caught(Bug::IgnoreClockStep, &["ahead of a clock"]);
+}
+
+#[test]
+fn a_journal_without_the_steps_of_the_clock_is_caught() {
+    caught(Bug::ForgetClockStep, &["restart"]);
+}
+
+#[test]
+fn a_clock_that_nobody_has_set_and_that_is_believed_is_caught() {
+    caught(Bug::BelieveAnyClock, &["nobody has set", "told as doubted"]);
 }

@@ -1,14 +1,15 @@
 //! The keeper's part in a simulated world: sift, turn, commit to a journal in memory, wake when asked; and what a
-//! crash leaves of it. The order is the live one: commit, then acknowledge, then send.
+//! crash leaves of it. The order is the live one: commit, then acknowledge, then send. What the present is, what is said
+//! of the clock and what a turn leaves for the record is the live keeper's own code, [`crate::round`].
 
 use std::collections::BTreeSet;
 
 use super::report::Bug;
 use crate::record::{Entry, Held};
-use crate::turn::{House, Turned, recall, turn};
+use crate::round::{Entered, Present, SLEEP_MAX, Time, clock_events, enter};
+use crate::turn::{House, recall};
 use crate::words::{
-    Arg, Channel, Event, Health, Household, Message, MessageId, Moment, Parcel, Said, Severity, Telling,
-    Watch, minutes,
+    Channel, Dose, Event, Message, MessageId, Moment, Parcel, Reason, Said, Severity, Span, minutes,
 };
 
 /// The daemon as it would run.
@@ -18,17 +19,21 @@ pub(super) struct Driver {
     /// The state at some entry, as it would stand in the store.
     checkpoint: (usize, String),
     held: Held,
+    present: Present,
     pub(super) wake: Option<Moment>,
-    /// Parcels that carriers have.
-    pub(super) in_hand: BTreeSet<(MessageId, Channel)>,
-    clock_wrong: bool,
+    /// Parcels that carriers are held to have.
+    in_hand: BTreeSet<(MessageId, Channel)>,
     bug: Option<Bug>,
-    lost: u64,
+    /// How often a mistake has had its chance.
+    chances: u64,
+    last_dose: Option<Dose>,
 }
 
 /// What one event brought.
 pub(super) struct Taken {
-    /// The event as it went in.
+    /// The event as it came, without what was held already.
+    pub(super) came: Event,
+    /// The event as the record keeps it.
     pub(super) event: Event,
     pub(super) said: Said,
     /// Whether it is in the journal.
@@ -44,65 +49,102 @@ impl Driver {
             journal: Vec::new(),
             checkpoint: (0, json),
             held: Held::default(),
+            present: Present::default(),
             wake: None,
             in_hand: BTreeSet::new(),
-            clock_wrong: false,
             bug,
-            lost: 0,
+            chances: 0,
+            last_dose: None,
         }
     }
 
-    /// New settings, as at a start.
-    pub(super) fn settle_in(&mut self, household: &Household, clock: Moment) -> Option<Taken> {
-        let program = "simulated".to_owned();
-        self.take(Event::Household { program, household: Box::new(household.clone()) }, clock)
+    fn has(&self, bug: Bug) -> bool {
+        self.bug == Some(bug)
     }
 
-    /// The house's present: the clock, but never earlier than what has been.
-    pub(super) fn now(&self, clock: Moment) -> Moment {
-        clock.max(self.house.now)
+    /// The house's present.
+    pub(super) fn now(&mut self, time: Time) -> Moment {
+        self.present.now(self.house.now, time)
+    }
+
+    /// The same, for those who only look.
+    pub(super) fn present(&self, time: Time) -> Moment {
+        let mut present = self.present;
+        present.now(self.house.now, time)
+    }
+
+    /// How long the daemon sleeps if nothing happens, as the live keeper works it out.
+    pub(super) fn sleep(&mut self, time: Time) -> Option<Span> {
+        let wake = self.wake.map(|wake| wake - self.now(time));
+        let longest = Span::from_std(SLEEP_MAX).unwrap_or_default();
+        // Between two looks at a clock that is right nothing happens: only what is behind is looked at so often.
+        let look = self.present.is_behind().then_some(longest);
+        wake.into_iter().chain(look).min()
+    }
+
+    /// An event as often as it is taken in.
+    pub(super) fn as_often(&self, event: Event) -> Vec<Event> {
+        let twice = self.has(Bug::CountAnswersTwice) && matches!(event, Event::Answer(_));
+        vec![event; if twice { 2 } else { 1 }]
     }
 
     /// Takes an event in; `None` if there was nothing new in it.
-    pub(super) fn take(&mut self, event: Event, clock: Moment) -> Option<Taken> {
-        let event = if self.bug == Some(Bug::SkipDedup) { event } else { self.held.take(event)? };
-        if self.bug == Some(Bug::LoseReadings) && matches!(event, Event::Readings(_)) {
-            self.lost += 1;
-            if self.lost.is_multiple_of(7) {
-                return None;
-            }
-        }
-        let now = self.now(clock);
-        let Turned { counts_as, said, wake } = turn(&mut self.house, &event, now);
-        let event = counts_as.unwrap_or(event);
+    pub(super) fn take(&mut self, event: Event, time: Time) -> Option<Taken> {
+        let event = self.sifted(event)?;
+        Some(self.turn(event, time))
+    }
+
+    fn turn(&mut self, event: Event, time: Time) -> Taken {
+        let now = self.present.of(&event, self.house.now, time);
+        let came = event.clone();
+        let Entered { event, at, said, wake, kept } = enter(&mut self.house, event, now);
         self.wake = match self.bug {
             Some(Bug::ForgetWake) => self.wake.filter(|wake| *wake > now),
+            Some(Bug::Oversleep) => wake.map(|wake| wake.max(now + minutes(30.0))),
             _ => wake,
         };
-        // As live: a look at which nothing was found or said follows from the clock alone.
         let said = self.spoilt(said);
-        let journaled = event != Event::Tick || !said.is_empty();
-        if journaled {
+        let forgotten = self.has(Bug::ForgetClockStep) && matches!(event, Event::ClockSet(_));
+        if kept && !forgotten {
             let seq = self.journal.len() as u64 + 1;
-            self.journal.push(Entry { seq, at: now, event: event.clone(), said: self.written(&said) });
+            self.journal.push(Entry { seq, at, event: event.clone(), said: self.written(&said) });
         }
-        Some(Taken { event, said, journaled })
+        Taken { came, event, said, journaled: kept }
+    }
+
+    /// What is new in an event, as a driver sees it that may be mistaken.
+    fn sifted(&mut self, event: Event) -> Option<Event> {
+        let event = if self.has(Bug::SkipDedup) { event } else { self.held.take(event)? };
+        match &event {
+            Event::Readings(_) if self.has(Bug::LoseReadings) => {
+                self.chances += 1;
+                (!self.chances.is_multiple_of(7)).then_some(event)
+            }
+            Event::Dose(dose) if self.has(Bug::TakeSecondDoseForRepeat) => {
+                let last = self.last_dose.replace(dose.clone());
+                let near = |last: Dose| last.given_at.minutes_since(dose.given_at).abs() < 8.0 * 60.0;
+                (!last.is_some_and(near)).then_some(event)
+            }
+            _ => Some(event),
+        }
     }
 
     /// What a mistaken driver leaves of what was said.
     fn spoilt(&mut self, mut said: Said) -> Said {
-        if self.bug == Some(Bug::MuteCritical) {
-            let mute = |message: &Message| message.severity == Severity::Critical;
-            for message in said.messages.extract_if(.., |message| mute(message)) {
-                self.house.ledger.outbox.remove(&message.id);
-            }
+        let mute = |message: &Message| match self.bug {
+            Some(Bug::MuteCritical) => message.severity == Severity::Critical,
+            Some(Bug::ForgetTheEnd) => message.reason == Reason::Over,
+            _ => false,
+        };
+        for message in said.messages.extract_if(.., |message| mute(message)) {
+            self.house.ledger.outbox.remove(&message.id);
         }
         said
     }
 
     /// What the journal gets of what was said.
     fn written(&self, said: &Said) -> Said {
-        if self.bug == Some(Bug::ForgetWhatWasSaid) { Said::default() } else { said.clone() }
+        if self.has(Bug::ForgetWhatWasSaid) { Said::default() } else { said.clone() }
     }
 
     /// A carrier has answered: whatever is still to be done with the parcel may be tried again.
@@ -112,33 +154,27 @@ impl Driver {
         }
     }
 
-    /// What the keeper itself has to say now: about the clock, and that it is time to look again.
-    pub(super) fn own_events(&mut self, clock: Moment) -> Vec<Event> {
-        let mut events = Vec::new();
-        let behind = self.house.now - clock;
-        let wrong = behind > minutes(if self.clock_wrong { 0.5 } else { CLOCK_BEHIND_MINUTES_MAX });
-        if wrong != self.clock_wrong {
-            self.clock_wrong = wrong;
-            let trouble = wrong.then(|| {
-                Telling::new("clock-wrong")
-                    .with("time", Arg::Time(clock))
-                    .with("last", Arg::Time(self.house.now))
-            });
-            events.push(Event::Health(Health {
-                watch: Watch::ClockWrong,
-                about: "computer".to_owned(),
-                trouble,
-            }));
-        }
-        if self.wake.is_some_and(|wake| wake <= self.now(clock)) {
-            events.push(Event::Tick);
+    /// What the keeper itself has to say of the clock.
+    pub(super) fn clock_events(&mut self, time: Time) -> Vec<Event> {
+        let time = Time { believed: time.believed || self.has(Bug::BelieveAnyClock), ..time };
+        let mut events = clock_events(&mut self.present, &self.house, time);
+        if self.has(Bug::IgnoreClockStep) {
+            events.retain(|event| !matches!(event, Event::ClockSet(_)));
         }
         events
     }
 
+    /// Whether it is time to look again.
+    pub(super) fn wants_a_look(&mut self, time: Time) -> bool {
+        let now = self.now(time);
+        self.wake.is_some_and(|wake| wake <= now)
+    }
+
     /// The parcels to be handed to carriers now.
-    pub(super) fn hand_out(&mut self, clock: Moment) -> Vec<Parcel> {
-        let due = self.house.due(self.now(clock));
+    pub(super) fn hand_out(&mut self, time: Time) -> Vec<Parcel> {
+        let now = self.now(time);
+        let now = if self.has(Bug::SendBeforeDue) { now + minutes(12.0 * 60.0) } else { now };
+        let due = self.house.due(now);
         due.into_iter()
             .filter(|parcel| self.in_hand.insert((parcel.message.clone(), parcel.channel.clone())))
             .collect()
@@ -156,7 +192,7 @@ impl Driver {
             return Err(format!("the state has grown to {} bytes", json.len()));
         }
         // The checkpoint of a mistaken driver stands before an entry and says that it stands behind it.
-        let ahead = self.bug == Some(Bug::CheckpointAhead) && self.checkpoint.0 > 0;
+        let ahead = self.has(Bug::CheckpointAhead) && self.checkpoint.0 > 0;
         let json = if ahead { std::mem::take(&mut self.checkpoint.1) } else { json };
         self.checkpoint = (self.journal.len(), json);
         Ok(())
@@ -185,14 +221,12 @@ impl Driver {
     /// A crash and a new start: nothing is left but the journal and the last kept state.
     pub(super) fn restart(&mut self) -> Result<(), String> {
         self.house = self.rebuilt(false)?;
+        self.present = Present::default();
         self.in_hand.clear();
         self.wake = Some(self.house.now);
-        self.clock_wrong = self.house.health.open.contains_key(&(Watch::ClockWrong, "computer".to_owned()));
         Ok(())
     }
 }
 
-/// As in the keeper.
-const CLOCK_BEHIND_MINUTES_MAX: f64 = 5.0;
 /// A cat's state is about 60 kB of text; twice that for each of two cats, and room for what is on its way.
 const STATE_BYTES_MAX: usize = 600_000;

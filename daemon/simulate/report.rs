@@ -38,6 +38,22 @@ pub enum Bug {
     CheckpointAhead,
     /// Critical messages are made and not put on their way.
     MuteCritical,
+    /// A second dose within the least time between two is taken for the first one, told again.
+    TakeSecondDoseForRepeat,
+    /// A press of a button counts twice.
+    CountAnswersTwice,
+    /// That something is over is not said.
+    ForgetTheEnd,
+    /// Messages go out at once, whenever they are due: at night, too.
+    SendBeforeDue,
+    /// The house is woken half an hour after the last thing that happened, whatever it asked for.
+    Oversleep,
+    /// A clock that is set back is not followed.
+    IgnoreClockStep,
+    /// The journal does not have that the clock was set back.
+    ForgetClockStep,
+    /// A clock that nobody has set is taken for right.
+    BelieveAnyClock,
 }
 
 /// How often something was done, by name.

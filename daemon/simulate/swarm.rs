@@ -18,8 +18,10 @@ pub(super) struct Swarm {
     pub(super) future: Option<f64>,
     /// Outages of the doors a day; what comes meanwhile is delivered at their end.
     pub(super) away: Option<f64>,
-    /// Clock steps a day.
+    /// Wrong settings of the clock a day.
     pub(super) clock: Option<f64>,
+    /// Power cuts a day, on a board without a clock of its own.
+    pub(super) power: Option<f64>,
     /// Chance that a carrier refuses.
     pub(super) refuse: Option<f64>,
     /// Chance that a carrier stalls past its deadline.
@@ -63,6 +65,7 @@ impl Swarm {
             future: maybe(0.01, 0.1),
             away: maybe(0.2, 2.0),
             clock: maybe(0.2, 3.0),
+            power: None,
             refuse: maybe(0.02, 0.3),
             stall: maybe(0.05, 0.5),
             lose_answer: maybe(0.05, 0.5),
@@ -87,6 +90,13 @@ impl Swarm {
         self
     }
 
+    /// The same on a board without a clock of its own, in one world of four, with dice of its own.
+    pub(super) fn with_power_cuts(mut self, dice: &mut Dice) -> Self {
+        let (there, a_day) = (dice.chance(0.25), dice.between(0.5, 3.0));
+        self.power = there.then_some(a_day);
+        self
+    }
+
     /// Names of the faults that this world has.
     pub(super) fn names(&self) -> Vec<&'static str> {
         let all = [
@@ -97,6 +107,7 @@ impl Swarm {
             ("future-dated", self.future),
             ("doors-away", self.away),
             ("clock-steps", self.clock),
+            ("board-without-clock", self.power),
             ("refused", self.refuse),
             ("stalled", self.stall),
             ("answer-of-server-lost", self.lose_answer),
