@@ -1,5 +1,7 @@
 //! One printable page: plain texts come in, a whole HTML document goes out that needs nothing from anywhere and runs
-//! nothing. Every text is escaped here, and only here, so that no name or note can become markup.
+//! nothing. Every text is escaped on its way in, so that no name or note can become markup.
+
+use crate::words::escaped;
 
 /// A page that is being written.
 #[derive(Clone, Debug, Default)]
@@ -117,26 +119,6 @@ impl Page {
             self.body
         )
     }
-}
-
-/// A text in which nothing is markup. Control characters become blanks (a line break stays), and marks that turn the
-/// direction of writing are left out: with them a number could be shown backwards.
-pub(super) fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\n' => out.push('\n'),
-            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {}
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 const STYLE: &str = "\

@@ -7,9 +7,9 @@ use chrono::Timelike;
 
 use super::curve::{Cycle, History};
 use super::figures::{Range, level, pieces};
-use super::html::{Drawing, escaped};
+use super::html::Drawing;
 use crate::tell::Reader;
-use crate::words::{CatSettings, Moment, Reading, Unit, Value, minutes};
+use crate::words::{CatSettings, Moment, Reading, Unit, Value, escaped, minutes};
 
 /// The picture of a day or of any other stretch, with hours on the clock of the reader.
 pub(super) fn day_picture(

@@ -5,6 +5,7 @@ mod event;
 mod finding;
 mod glucose;
 mod household;
+mod markup;
 mod message;
 mod moment;
 mod name;
@@ -17,6 +18,7 @@ pub use household::{
     AnswerWays, CatSettings, DoseSettings, DutyRound, DutySpan, Home, Household, Person, Plan, QuietHours,
     RoundHours, SensorKind, SensorSettings, WatchSettings,
 };
+pub use markup::escaped;
 pub use message::{Button, Channel, ChannelKind, Message, MessageId, Outcome, Parcel, Reason};
 pub use moment::{ClockStep, Moment, Span, minutes};
 pub use name::{CatName, NameError, PersonName};

@@ -11,7 +11,7 @@ use lettre::message::{Mailbox, MultiPart};
 use sha2::{Digest, Sha256};
 
 use super::super::{cut, one_line};
-use crate::words::{Message, Severity};
+use crate::words::{Message, Severity, escaped};
 
 /// Writes the letter.
 ///
@@ -81,29 +81,18 @@ fn plain(message: &Message) -> String {
 
 fn html(message: &Message) -> String {
     let mut page = String::from("<!doctype html><html><head><meta charset=\"utf-8\"></head><body>");
-    page.push_str(&format!("<p><strong>{}</strong></p>", escaped(&message.title)));
-    page.push_str(&format!("<p>{}</p>", escaped(message.text.trim())));
+    page.push_str(&format!("<p><strong>{}</strong></p>", lines(&message.title)));
+    page.push_str(&format!("<p>{}</p>", lines(message.text.trim())));
     for line in message.ways.iter().chain(more(message)) {
-        page.push_str(&format!("<p>{}</p>", escaped(line.trim())));
+        page.push_str(&format!("<p>{}</p>", lines(line.trim())));
     }
     page.push_str("</body></html>\n");
     page
 }
 
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\n' => out.push_str("<br>"),
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
+/// A text with its line breaks, in which nothing is markup.
+fn lines(text: &str) -> String {
+    escaped(text).replace('\n', "<br>")
 }
 
 /// RFC 5322 allows 998 bytes a line; more than this nobody reads in a list of mails.
