@@ -129,6 +129,22 @@ fn a_line_without_end_is_passed_over_and_named_and_the_rest_is_kept() {
 }
 
 #[test]
+fn a_line_that_stands_twice_counts_once_and_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    drop(filled(folder.path(), 4));
+    let file = journal_file(folder.path(), "2026-01");
+    let text = fs::read_to_string(&file).unwrap();
+    let mut lines: Vec<&str> = text.lines().collect();
+    lines.insert(4, lines[2]);
+    fs::write(&file, lines.join("\n") + "\n").unwrap();
+    fs::remove_dir_all(folder.path().join("store")).unwrap();
+    let opened = open(folder.path());
+    assert!(matches!(opened.damage[0], Damage::Order { line: 5, seq: 2, .. }), "{:?}", opened.damage);
+    assert_eq!(opened.state.seqs, [1, 2, 3, 4]);
+    assert_eq!(held(&opened.record).len(), 4);
+}
+
+#[test]
 fn a_stretch_of_rubbish_is_a_few_words_and_not_a_flood() {
     let folder = tempfile::tempdir().unwrap();
     drop(filled(folder.path(), 4));
