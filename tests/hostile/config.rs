@@ -36,6 +36,26 @@ fn is_plain(name: &str) -> bool {
         && name.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b"-_".contains(&b))
 }
 
+#[test]
+fn what_a_terminal_would_obey_is_not_printed_by_check() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("lowtide.toml");
+    let example =
+        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("config/lowtide.example.toml"));
+    let odd = "called = \"Pep\\u001b[2Jper\\u202e\"";
+    let text = example.unwrap().replacen("called = \"Pepper\"", odd, 1);
+    assert!(text.contains(odd), "the example has changed");
+    fs::write(&path, text).unwrap();
+    let surroundings =
+        Surroundings { machine_zone: Some("Europe/Vienna".to_owned()), ..Surroundings::default() };
+    let checked = check(&path, &surroundings, Moment::parse("2026-03-28T12:00:00Z").unwrap());
+    assert!(
+        checked.text.contains("Pep [2Jper ") && !checked.text.contains(['\u{1b}', '\u{202e}']),
+        "{}",
+        checked.text
+    );
+}
+
 proptest! {
     #![proptest_config(rounds(300))]
     #[test]
