@@ -95,6 +95,25 @@ async fn a_data_folder_that_may_only_be_read_ends_the_start_with_its_name_and_co
     assert_eq!(house.measured().len(), 1);
 }
 
+#[tokio::test(flavor = "multi_thread")]
+async fn a_file_that_may_not_be_read_is_told_stays_and_is_read_once_it_may() {
+    let server = Ntfy::start(Options::default()).await;
+    let mut house = House::new(&format!("{}{PERSON}", ntfy(&server.url)));
+    let low = house.path("inbox/low.csv");
+    std::fs::write(&low, csv(&[(20.0, "70"), (5.0, "45")])).unwrap();
+    // The superuser may read everything, so the program runs as nobody.
+    let nobody = give_away(house.folder.path());
+    std::fs::set_permissions(&low, std::fs::Permissions::from_mode(0o000)).unwrap();
+    house.begin(&format!("exec {nobody} \"$0\" run --config \"$1\";"));
+    house.until("it runs", || house.path("data/lowtide.sock").exists()).await;
+    house.until("it is told", || house.said(&["status"]).contains("file-rejected")).await;
+    assert!(low.exists() && !house.path("rejected").exists(), "a good file was thrown out: {}", house.log());
+    std::fs::set_permissions(&low, std::fs::Permissions::from_mode(0o644)).unwrap();
+    house.until("the file is taken", || house.path("done/low.csv").exists()).await;
+    house.until("the low is told", || titles(&server).iter().any(|title| title == LOW)).await;
+    house.stop();
+}
+
 /// Gives the folder to nobody if we are the superuser; what to put before the program then.
 fn give_away(folder: &std::path::Path) -> &'static str {
     fn walk(path: &std::path::Path) {
