@@ -26,7 +26,6 @@ fn plain() -> House {
 async fn bombs_links_devices_and_odd_names_hold_nothing_up() {
     let mut house = plain();
     let inbox = house.path("inbox");
-    fs::write(inbox.join("bomb.csv.gz"), bomb()).unwrap();
     std::os::unix::fs::symlink("/etc/passwd", inbox.join("link.csv")).unwrap();
     std::os::unix::fs::symlink("/dev/zero", inbox.join("endless.csv")).unwrap();
     Command::new("mkfifo").arg(inbox.join("pipe.csv")).status().unwrap();
@@ -40,6 +39,9 @@ async fn bombs_links_devices_and_odd_names_hold_nothing_up() {
         house.drop_file(name, &rows.replace("112", &(100 + name.len()).to_string()));
     }
     house.start().await;
+    // Renamed in while the daemon looks: one that lay there before might still be written, and is waited for.
+    fs::write(house.path("bomb"), bomb()).unwrap();
+    fs::rename(house.path("bomb"), inbox.join("bomb.csv.gz")).unwrap();
     house.drop_file("good.csv", &csv(&[(5.0, "131")]));
     house.until("the good file was read", || house.said(&["export"]).contains("\"v\":131")).await;
     house.until("the long name is out of the way", || !inbox.join(&long).exists()).await;
