@@ -16,7 +16,7 @@ pub(super) fn check(file: &Path, as_json: bool) -> Done {
         let examined =
             config::examine(file, &surroundings).map_err(|error| Failure::Unreadable(error.to_string()))?;
         for problem in &examined.problems {
-            println!(
+            say!(
                 "{}",
                 json!({
                     "file": file, "line": problem.line, "key": problem.key, "found": problem.found,
@@ -27,6 +27,6 @@ pub(super) fn check(file: &Path, as_json: bool) -> Done {
         return Ok(if examined.is_sound() { ExitCode::SUCCESS } else { ExitCode::FAILURE });
     }
     let checked = config::check(file, &surroundings, MachineClock::new().now());
-    println!("{}", checked.text.trim_end());
+    say!("{}", checked.text.trim_end());
     Ok(ExitCode::from(checked.exit_code))
 }

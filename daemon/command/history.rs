@@ -189,9 +189,11 @@ pub(super) fn import(config: &Config, from: &Path) -> Done {
     for damage in &imported.damage {
         eprintln!("lowtide: {damage}");
     }
-    println!(
+    say!(
         "{} entries brought in, {} were here already, {} left out.",
-        imported.entries, imported.repeated, imported.left_out
+        imported.entries,
+        imported.repeated,
+        imported.left_out
     );
     Ok(if imported.damage.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }

@@ -27,14 +27,14 @@ pub(super) fn log(config: &Config, cat: Option<&str>, what: Log) -> Done {
         let stopped = not_twice(config, the_cat(config, cat)?, now);
         keep(config, event, now)?;
         return stopped.map(|()| {
-            println!("Recorded as the dose.");
+            say!("Recorded as the dose.");
             ExitCode::SUCCESS
         });
     }
     if keep(config, event, now)? {
-        println!("Kept.");
+        say!("Kept.");
     } else {
-        println!("Kept. The daemon is not running: what follows from this is told once it runs.");
+        say!("Kept. The daemon is not running: what follows from this is told once it runs.");
     }
     Ok(ExitCode::SUCCESS)
 }

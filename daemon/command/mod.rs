@@ -3,6 +3,11 @@
 //! Exit codes: 0 done; 1 it did not work, or `check` found problems; 2 the command line or the configuration cannot
 //! be read.
 
+/// Prints a line. A closed pipe (`| head`) is a reader that has seen enough, not a failure.
+macro_rules! say {
+    ($($text:tt)*) => { $crate::command::print(format_args!($($text)*)) };
+}
+
 mod access;
 mod arguments;
 mod check;
@@ -16,6 +21,7 @@ mod serve;
 mod status;
 mod tryout;
 
+use std::io::{ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -56,6 +62,15 @@ pub fn main() -> ExitCode {
         Ok(code) => code,
         Err(Failure::Failed(why)) => complain(&why, 1),
         Err(Failure::Unreadable(why)) => complain(&why, 2),
+    }
+}
+
+fn print(text: std::fmt::Arguments<'_>) {
+    let mut out = std::io::stdout().lock();
+    if let Err(error) = writeln!(out, "{text}")
+        && error.kind() != ErrorKind::BrokenPipe
+    {
+        eprintln!("lowtide: cannot print: {error}");
     }
 }
 

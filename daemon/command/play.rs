@@ -33,7 +33,7 @@ pub(super) fn replay(config: &Config, wanted: &Replay) -> Done {
     for row in &unread {
         eprintln!("lowtide: {}:{}: {}", row.file.display(), row.reject.line, row.reject.reason);
     }
-    println!(
+    say!(
         "{} readings in {} events ({} were held already, {} contradicted a held one): {} findings opened, changed or cleared, {} messages.",
         summary.readings,
         summary.events,
@@ -70,7 +70,7 @@ pub(super) fn simulate(wanted: &Simulate) -> Done {
     let options = SimulateOptions::default();
     if wanted.seeds == 1 {
         let report = run_world(wanted.seed, wanted.days, &options);
-        println!("{report}");
+        say!("{report}");
         return Ok(if report.failure.is_none() { ExitCode::SUCCESS } else { ExitCode::FAILURE });
     }
     let bar = bar("worlds");
@@ -80,8 +80,8 @@ pub(super) fn simulate(wanted: &Simulate) -> Done {
     let sum = simulate_many((wanted.seed, wanted.seeds), wanted.days, &options, threads, &|| bar.inc(1));
     bar.finish_and_clear();
     let seconds = clock.steady().as_secs_f64();
-    sum.failed.iter().for_each(|report| println!("{report}"));
-    println!("{sum}{:.2} cat-years a second on {threads} threads", sum.cat_days / 365.25 / seconds);
+    sum.failed.iter().for_each(|report| say!("{report}"));
+    say!("{sum}{:.2} cat-years a second on {threads} threads", sum.cat_days / 365.25 / seconds);
     Ok(if sum.failed.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 

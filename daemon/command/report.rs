@@ -142,7 +142,7 @@ fn history(config: &Config, cat: &CatName) -> History {
 fn write(out: &Path, text: &str) -> Done {
     fs::write(out, text)
         .map_err(|error| Failure::Failed(format!("cannot write {}: {error}", out.display())))?;
-    println!("Written to {}.", out.display());
+    say!("Written to {}.", out.display());
     Ok(ExitCode::SUCCESS)
 }
 

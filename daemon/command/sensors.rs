@@ -37,22 +37,22 @@ pub(super) fn scans(config: &Config, wanted: &Scans) -> Done {
     let plan = next_scans(&config.household, cat, newest.unwrap_or(now), &busy, until, now);
     let reader = Reader::home(&config.household, now);
     match newest {
-        Some(at) => println!(
+        Some(at) => say!(
             "{}: scanned up to {}; the sensor keeps {}.",
             cat.called,
             reader.time(at),
             reader.span(cat.sensor.memory_hours * 60.0)
         ),
-        None => println!("{}: no reading yet, so the plan starts now.", cat.called),
+        None => say!("{}: no reading yet, so the plan starts now.", cat.called),
     }
     if plan.scans.is_empty() {
-        println!("No scan is needed until {}.", reader.time(until));
+        say!("No scan is needed until {}.", reader.time(until));
     }
     for at in &plan.scans {
-        println!("  scan at {}", reader.time(*at));
+        say!("  scan at {}", reader.time(*at));
     }
     for lost in &plan.lost {
-        println!("  lost whatever you do: {} to {}", reader.time(lost.from), reader.time(lost.until));
+        say!("  lost whatever you do: {} to {}", reader.time(lost.from), reader.time(lost.until));
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -84,23 +84,23 @@ pub(super) fn sensors(config: &Config, cat: Option<&str>, trip: Option<f64>) -> 
     let worn = wears(notes, now);
     let reader = Reader::home(&config.household, now);
     if worn.is_empty() {
-        println!("{}: no sensor is recorded yet. Record one with `lowtide log sensor applied`.", cat.called);
+        say!("{}: no sensor is recorded yet. Record one with `lowtide log sensor applied`.", cat.called);
     }
     for wear in &worn {
         let end = wear
             .ended
             .map_or("still on".to_owned(), |(at, how)| format!("{} {}", how_word(how), reader.time(at)));
-        println!("  put on {}, {end}: {} days", reader.time(wear.applied), reader.number(wear.days(now), 1));
+        say!("  put on {}, {end}: {} days", reader.time(wear.applied), reader.number(wear.days(now), 1));
     }
     if let Some(line) = cost(cat, &worn, &reader, now) {
-        println!("{line}");
+        say!("{line}");
     }
     let lives: Vec<_> = worn.iter().map(|wear| wear.lifetime(now)).collect();
     let life = SensorLife::new(&lives, cat.sensor.wear_days);
-    println!("{}", basis(&life));
+    say!("{}", basis(&life));
     for days in [5.0, 7.0, 10.0, 12.0].into_iter().filter(|days| *days < cat.sensor.wear_days) {
         if let Some((share, [low, high])) = life.lasting(days) {
-            println!(
+            say!(
                 "  longer than {}: {} % of them so far; the true share may be anything from {} to {} %.",
                 reader.span(days * 1440.0),
                 reader.number(share * 100.0, 0),
@@ -116,10 +116,7 @@ pub(super) fn sensors(config: &Config, cat: Option<&str>, trip: Option<f64>) -> 
             .filter(|wear| wear.ended.is_none())
             .map_or(cat.sensor.wear_days, |wear| wear.days(now));
         let spares = life.spares_for(age, days, TRIP_CHANCE);
-        println!(
-            "For {} days, {spares} spare sensors are enough in 95 of 100 cases.",
-            reader.number(days, 0)
-        );
+        say!("For {} days, {spares} spare sensors are enough in 95 of 100 cases.", reader.number(days, 0));
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -165,7 +162,7 @@ fn present(cat: &CatSettings, worn: &[Worn], life: &SensorLife, reader: &Reader<
         if age + more < cat.sensor.wear_days {
             let chance = reader.chance(life.chance_lasts(age, age + more));
             let at = reader.time(now + minutes(more * 1440.0));
-            println!("That the present one lasts until {at}: {chance}.");
+            say!("That the present one lasts until {at}: {chance}.");
         }
     }
 }

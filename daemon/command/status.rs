@@ -15,14 +15,14 @@ use crate::words::Event;
 pub(super) fn status(config: &Config, json: bool, fit: bool) -> Done {
     let (status, running) = fetch(config)?;
     if fit && !json {
-        println!("{}", fit_text(&status, &config.household));
+        say!("{}", fit_text(&status, &config.household));
     } else if json {
-        println!("{}", serde_json::to_string_pretty(&status).map_err(Failure::failed)?);
+        say!("{}", serde_json::to_string_pretty(&status).map_err(Failure::failed)?);
     } else {
         if !running {
-            println!("The daemon is not running: nobody is watching. This is what the record says.\n");
+            say!("The daemon is not running: nobody is watching. This is what the record says.\n");
         }
-        println!("{}", status_text(&status, &config.household));
+        say!("{}", status_text(&status, &config.household));
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -30,10 +30,10 @@ pub(super) fn try_out(config: &Config, only: Option<&str>) -> Done {
             let parcel = Parcel { message: message.id.clone(), channel: channel.clone(), attempt: 1 };
             let outcome = runtime.block_on(carriers.carry(&parcel, &message));
             well &= matches!(outcome, Outcome::Delivered { .. });
-            println!("{}", line(person, channel, &outcome));
+            say!("{}", line(person, channel, &outcome));
         }
     }
-    println!("A server that took a message has not yet shown it: look at the phone and into the mailbox.");
+    say!("A server that took a message has not yet shown it: look at the phone and into the mailbox.");
     Ok(if well { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 

@@ -150,6 +150,22 @@ async fn a_command_waits_for_a_daemon_that_is_just_starting() {
 }
 
 #[test]
+fn a_reader_who_has_seen_enough_is_no_failure() {
+    let house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
+    for words in [&["check"][..], &["status"], &["status", "--json"], &["sensors"], &["scans"], &["history"]]
+    {
+        let (reader, writer) = std::io::pipe().unwrap();
+        drop(reader);
+        let mut command = program();
+        command.args(words).arg("--config").arg(house.path("lowtide.toml")).stdout(writer);
+        let output =
+            command.stderr(std::process::Stdio::piped()).spawn().unwrap().wait_with_output().unwrap();
+        let why = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.code() != Some(101) && !why.contains("panicked"), "{words:?}: {why}");
+    }
+}
+
+#[test]
 fn the_demo_tells_its_whole_story_and_leaves_nothing_behind() {
     let folder = tempfile::tempdir().unwrap();
     let output = program().args(["demo", "--for", "2s"]).current_dir(folder.path()).output().unwrap();
