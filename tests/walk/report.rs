@@ -140,11 +140,16 @@ async fn sheet_and_curve_come_out_of_the_record_and_print_well() {
             !read.contains("<script") && !read.contains("<img") && !read.contains("<title>broken"),
             "{read}"
         );
-        assert!(
-            (1..=2).contains(&printed_pages(&house, &page)),
-            "{who}: {} pages",
-            printed_pages(&house, &page)
+        // Paper is for a cat with a name, not for a trick.
+        let (named, trick) = (
+            house.path("named.html"),
+            "Pepper &lt;script&gt;document.title = &#39;broken&#39;&lt;/script&gt;",
         );
+        let text = std::fs::read_to_string(&page).unwrap();
+        assert!(text.contains(trick), "{text}");
+        std::fs::write(&named, text.replace(trick, "Pepper")).unwrap();
+        let pages = printed_pages(&house, &named);
+        assert!((1..=2).contains(&pages), "{who}: {pages} pages");
         assert_eq!(width_on_a_phone(&house, &page), 360.0, "{who}");
     }
     let page = house.path("curve.html");
