@@ -27,12 +27,8 @@ pub const WANDER: usize = 3;
 /// Place of the wear's gain error in the state.
 pub const GAIN: usize = 4;
 
-/// Above this level, mg/dL, the rate spreads no further ...
-const HIGH_RATE: f64 = 200.0;
-/// ... and above this one the sensor wanders more, by so much per mg/dL: up there the estimate would else scatter more
-/// than the readings. Chosen by us, on invented cats.
-const HIGH: f64 = 150.0;
-const HIGH_WANDER: f64 = 0.03;
+/// Levels beyond these, mg/dL, spread no further.
+const LEVELS: [f64; 2] = [20.0, 600.0];
 /// What the drift of the first day adds to the gain error at its beginning, as a share, and how fast it fades, minutes.
 /// Chosen by us.
 const FIRST_DAY_SPREAD: f64 = 0.08;
@@ -47,12 +43,16 @@ pub struct Nature {
     pub rate_minutes: f64,
     /// Usual spread of the rate at level zero, mg/dL per minute, and per mg/dL of level.
     pub rate_spread: [f64; 2],
+    /// How much of its own square a rate adds to the square of that spread: what moves goes on moving, or stops, more
+    /// than what rests. The rate's distribution has heavier tails than a normal one for it.
+    #[serde(default)]
+    pub rate_feeds: f64,
     /// Spread of the sensor's wandering error at level zero, mg/dL, and per mg/dL of level.
     pub wander_spread: [f64; 2],
     /// Time constant of the wandering error, minutes.
     pub wander_minutes: f64,
-    /// Spread of what is new in every single reading, mg/dL, rounding included.
-    pub grain: f64,
+    /// Spread of what is new in every single reading at level zero, mg/dL, rounding included, and per mg/dL of level.
+    pub grain: [f64; 2],
     /// Factor on the two spreads of the sensor's noise; one unless a fit found otherwise.
     #[serde(default = "one")]
     pub noise: f64,
@@ -66,12 +66,13 @@ impl Nature {
     pub fn usual(lag_minutes: f64) -> Self {
         Self {
             lag_minutes: lag_minutes.clamp(0.5, 60.0),
-            rate_minutes: 45.0,
-            rate_spread: [0.32, 0.0041],
-            wander_spread: [2.7, 0.017],
+            rate_minutes: 60.0,
+            rate_spread: [0.17, 0.0048],
+            rate_feeds: 0.25,
+            wander_spread: [1.0, 0.02],
             // 0.7 from one reading to the next at 15 minutes.
             wander_minutes: 42.0,
-            grain: 3.0,
+            grain: [5.7, 0.016],
             noise: 1.0,
             gain_spread: 0.054,
         }
@@ -84,10 +85,11 @@ impl Nature {
         Self { noise: self.noise * noise, lag_minutes, ..*self }
     }
 
-    /// Variance of what is new in every single reading, (mg/dL)^2.
+    /// Variance of what is new in every single reading at a level, (mg/dL)^2.
     #[must_use]
-    pub fn grain_variance(&self) -> f64 {
-        (self.noise * self.grain).powi(2)
+    pub fn grain_variance(&self, level: f64) -> f64 {
+        let more = self.grain[1] * level.clamp(LEVELS[0], LEVELS[1]);
+        self.noise.powi(2) * (self.grain[0].powi(2) + more.powi(2))
     }
 
     /// Standard deviation of the gain error of a sensor worn for so many minutes, as a share: on the first day
@@ -98,25 +100,30 @@ impl Nature {
         self.gain_spread.hypot(first)
     }
 
-    /// Spread of the rate at a level, mg/dL per minute.
+    /// Variance of the rate at a level, of a cat whose blood rests, (mg/dL per minute)^2.
+    fn rest_variance(&self, level: f64) -> f64 {
+        (self.rate_spread[0] + self.rate_spread[1] * level.clamp(LEVELS[0], LEVELS[1])).powi(2)
+    }
+
+    /// Variance to which the rate is drawn over a span from a level and a rate, (mg/dL per minute)^2. The rate itself
+    /// fades meanwhile: its mean square over the span counts.
     #[must_use]
-    pub fn rate_spread_at(&self, level: f64) -> f64 {
-        self.rate_spread[0] + self.rate_spread[1] * level.clamp(20.0, HIGH_RATE)
+    pub fn rate_variance(&self, span_minutes: f64, level: f64, rate: f64) -> f64 {
+        let spans = (2.0 * span_minutes / self.rate_minutes).max(1e-6);
+        self.rest_variance(level) + self.rate_feeds * rate * rate * -(-spans).exp_m1() / spans
     }
 
     /// Spread of the wandering error at a level, mg/dL.
     #[must_use]
     pub fn wander_spread_at(&self, level: f64) -> f64 {
-        let level = level.clamp(20.0, 600.0);
-        let high = HIGH_WANDER * (level - HIGH).max(0.0);
-        self.noise * (self.wander_spread[0] + self.wander_spread[1] * level) + high
+        self.noise * (self.wander_spread[0] + self.wander_spread[1] * level.clamp(LEVELS[0], LEVELS[1]))
     }
 
     /// What is believed when a series begins: almost nothing, except that fluid and blood are alike.
     #[must_use]
     pub fn beginning(&self) -> Belief<SIZE> {
         let (level, spread) = (200.0, 150.0_f64);
-        let rate = self.rate_spread_at(level);
+        let rate = self.rest_variance(level).sqrt();
         let mut belief = Belief { mean: SVector::zeros(), covariance: SMatrix::zeros() };
         belief.mean[INTERSTITIAL] = level;
         belief.mean[BLOOD] = level;
@@ -160,13 +167,13 @@ impl Nature {
         step
     }
 
-    /// The step over `span_minutes` from about `level` mg/dL while the rate is drawn to `drift` mg/dL per minute.
+    /// The step over `span_minutes` from about `from` (blood, mg/dL, and its rate, mg/dL per minute) while the rate is
+    /// drawn to `drift` mg/dL per minute.
     #[must_use]
-    pub fn step(&self, span_minutes: f64, level: f64, drift: f64) -> Step<SIZE> {
+    pub fn step(&self, span_minutes: f64, from: [f64; 2], drift: f64) -> Step<SIZE> {
         let motion = Motion::new(self.lag_minutes, self.rate_minutes);
-        let spread = self.rate_spread_at(level);
         // Stationary variance s^2 of dr = -r/T dt + noise needs noise of intensity 2 s^2 / T.
-        let intensity = 2.0 * spread * spread / motion.rate_minutes;
+        let intensity = 2.0 * self.rate_variance(span_minutes, from[0], from[1]) / motion.rate_minutes;
         let (moves, noise) = motion.over(span_minutes, intensity);
         let keep = (-span_minutes / self.wander_minutes).exp();
         let mut step = Step::<SIZE> {
@@ -356,7 +363,7 @@ mod tests {
     }
 
     fn moved(state: [f64; 3], span: f64, drift: f64) -> SVector<f64, SIZE> {
-        let step = Nature { rate_minutes: 60.0, ..Nature::usual(8.0) }.step(span, 100.0, drift);
+        let step = Nature { rate_minutes: 60.0, ..Nature::usual(8.0) }.step(span, [100.0, 0.0], drift);
         step.transition * SVector::<f64, SIZE>::new(state[0], state[1], state[2], 0.0, 0.0) + step.offset
     }
 

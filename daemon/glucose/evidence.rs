@@ -177,7 +177,7 @@ fn filter(known: &Known<'_>, limit: f64, now: Moment, put: &mut impl FnMut(Place
     put(Place::RateDoubt, deviation(belief, RATE));
     for (span, mean, reach) in [(30.0, Place::In30, Place::Reach30), (60.0, Place::In60, Place::Reach60)] {
         let drift = known.habit.usual(known.doses, now).drift(belief.mean[BLOOD]);
-        let then = belief.after(&known.nature.step(span, belief.mean[BLOOD], drift));
+        let then = belief.after(&known.nature.step(span, [belief.mean[BLOOD], belief.mean[RATE]], drift));
         put(mean, then.mean[BLOOD] - limit);
         put(reach, (then.mean[BLOOD] - limit) / deviation(&then, BLOOD).max(1.0));
     }

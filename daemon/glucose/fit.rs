@@ -9,7 +9,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::dynamics::{BLOOD, Nature, SIZE};
+use super::dynamics::{BLOOD, Nature, RATE, SIZE};
 use super::kalman::Belief;
 use super::sensor::{self, Check};
 use crate::words::{Moment, Reading};
@@ -185,7 +185,7 @@ impl Bank {
             return;
         }
         for (belief, own) in self.beliefs.iter_mut().zip(natures) {
-            let step = own.step(span, belief.mean[BLOOD], 0.0);
+            let step = own.step(span, [belief.mean[BLOOD], belief.mean[RATE]], 0.0);
             *belief = belief.after(&if worn { own.with_new_sensor(&step) } else { step });
         }
     }

@@ -7,7 +7,7 @@
 use nalgebra::{SMatrix, SVector};
 use serde::{Deserialize, Serialize};
 
-use super::dynamics::{BLOOD, Nature, SIZE};
+use super::dynamics::{BLOOD, Nature, RATE, SIZE};
 use super::habit::Habit;
 use super::hazard::{HORIZONS, Odds, Table};
 use super::kalman::{Belief, Step};
@@ -120,8 +120,8 @@ impl<'a> Ahead<'a> {
         let count = (ahead_minutes / 30.0).ceil().max(1.0);
         let span = ahead_minutes / count;
         (0..count as usize).fold(self.belief, |belief, k| {
-            let level = belief.mean[BLOOD];
-            belief.after(&self.course.nature.step(span, level, self.course.drift(k as f64 * span, level)))
+            let from = [belief.mean[BLOOD], belief.mean[RATE]];
+            belief.after(&self.course.nature.step(span, from, self.course.drift(k as f64 * span, from[0])))
         })
     }
 
@@ -160,8 +160,8 @@ impl<'a> Ahead<'a> {
 fn walked(course: &Course<'_>, belief: &Belief<SIZE>, count: usize, limit: f64) -> Passage {
     let nature = course.nature;
     // Only the size of the noise and the drift change from step to step.
-    let unit = nature.step(LOOK_MINUTES, 0.0, 0.0);
-    let spread = nature.rate_spread_at(0.0);
+    let unit = nature.step(LOOK_MINUTES, [0.0, 0.0], 0.0);
+    let quiet = nature.rate_variance(LOOK_MINUTES, 0.0, 0.0);
     let step = Step {
         transition: unit.transition.fixed_view::<2, 2>(BLOOD, BLOOD).into_owned(),
         offset: SVector::<f64, 2>::zeros(),
@@ -171,11 +171,11 @@ fn walked(course: &Course<'_>, belief: &Belief<SIZE>, count: usize, limit: f64) 
         mean: belief.mean.fixed_rows::<2>(BLOOD).into_owned(),
         covariance: SMatrix::<f64, 2, 2>::from(belief.covariance.fixed_view::<2, 2>(BLOOD, BLOOD)),
     };
-    let pushed = nature.step(LOOK_MINUTES, 0.0, 1.0).offset.fixed_rows::<2>(BLOOD).into_owned();
+    let pushed = nature.step(LOOK_MINUTES, [0.0, 0.0], 1.0).offset.fixed_rows::<2>(BLOOD).into_owned();
     passage(&start, 0, limit, (count, LOOK_MINUTES), 0.0, |k, at| {
-        let louder = nature.rate_spread_at(at.mean[0]) / spread;
+        let louder = nature.rate_variance(LOOK_MINUTES, at.mean[0], at.mean[1]) / quiet;
         let drift = course.drift(k as f64 * LOOK_MINUTES, at.mean[0]);
-        Step { noise: step.noise * (louder * louder), offset: pushed * drift, ..step }
+        Step { noise: step.noise * louder, offset: pushed * drift, ..step }
     })
 }
 

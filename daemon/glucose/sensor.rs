@@ -30,7 +30,7 @@ pub(crate) fn sight(nature: &Nature, prior: &Belief<SIZE>) -> Sight<SIZE> {
     let mut learns = [true; SIZE];
     learns[GAIN] = false;
     let expected = fluid * gain + spread * prior.mean[WANDER];
-    Sight { row, expected, noise: nature.grain_variance(), learns }
+    Sight { row, expected, noise: nature.grain_variance(fluid), learns }
 }
 
 /// What one reading of a sensor of that `range` (mg/dL) teaches.

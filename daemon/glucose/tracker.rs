@@ -265,6 +265,14 @@ impl Tracker {
         artefact::artefact(&self.ring)
     }
 
+    /// Whether a reading of that instant is of a sensor in its first day, when sensors drift most. Not known to be, of
+    /// one that nobody noted.
+    #[must_use]
+    pub fn first_day(&self, at: Moment) -> bool {
+        let worn = self.wears.iter().rev().find(|worn| **worn <= at);
+        worn.is_some_and(|worn| at.minutes_since(*worn) < FIRST_DAY_MINUTES)
+    }
+
     /// Meter checks and what the sensor said of the same blood: its readings, carried to one lag after the check. Only
     /// checks with readings close on both sides; oldest first.
     #[must_use]
@@ -441,7 +449,7 @@ impl Tracker {
         let drift = self.habit.usual(&self.doses, known.at).drift(level);
         // What is usual for the next hour or so says nothing of a whole afternoon.
         let drift = drift * (DRIFT_MINUTES / span_minutes.max(DRIFT_MINUTES));
-        let step = self.nature.step(span_minutes, level, drift);
+        let step = self.nature.step(span_minutes, [level, known.belief.mean[RATE]], drift);
         match self.wears.iter().rev().find(|worn| **worn <= known.at) {
             Some(worn) => self.nature.fading(step, known.at.minutes_since(*worn), span_minutes),
             None => step,
@@ -492,6 +500,8 @@ const FIT_MINUTES: f64 = 60.0;
 const DRIFT_MINUTES: f64 = 90.0;
 /// Two readings further apart than this say nothing of the time between them.
 const PAIR_MINUTES: f64 = 35.0;
+/// A sensor is new for so long, minutes (common practice, no published source for cats).
+const FIRST_DAY_MINUTES: f64 = 1440.0;
 /// Doses, checks and wears held.
 const BESIDE: usize = 16;
 /// After so long without a reading nothing is left of what was known.

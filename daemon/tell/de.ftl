@@ -140,12 +140,12 @@ window-gap =
 low-now =
     .title = { $cat }: der Blutzucker ist tief
     .what = Blut etwa { $blood } um { $time }, { $trend }; der Sensor zeigte { $value }.
-    .do = { $plan } { $meter }
+    .do = { $plan } { $meter } { $sensor }
 
 low-now-danger =
     .title = { $cat }: der Blutzucker ist gefährlich tief
     .what = Blut etwa { $blood } um { $time }, { $trend }; der Sensor zeigte { $value }. Handle jetzt.
-    .do = { $plan } { $meter }
+    .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
     .title = { $cat }: der Blutzucker ist gefährlich tief
@@ -198,12 +198,12 @@ low-over-unknown =
 low-ahead =
     .title = { $cat }: der Blutzucker könnte bald tief sein
     .what = Blut etwa { $blood } um { $time }, { $trend }. Unter { $low } bis { $end }: { $chance }, gegen { $by }.
-    .do = { $rescan } Halte Futter und ein Messgerät bereit. { $plan }
+    .do = { $rescan } Halte Futter und ein Messgerät bereit. { $plan } { $sensor }
 
 low-ahead-danger =
     .title = { $cat }: der Blutzucker könnte bald gefährlich tief sein
     .what = Blut etwa { $blood } um { $time }, { $trend }. Unter { $danger } bis { $end }: { $chance }, gegen { $by }.
-    .do = Geh jetzt zu { $cat } und miss mit einem Messgerät, wenn du kannst. { $plan }
+    .do = Geh jetzt zu { $cat } und miss mit einem Messgerät, wenn du kannst. { $plan } { $sensor }
 
 low-ahead-over =
     .title = { $cat }: der tiefe Wert kam nicht näher
@@ -244,6 +244,8 @@ plan-none = Tu, was deine Tierärztin für tiefe Werte gesagt hat; hast du nicht
 plan-none-phone = Tu, was deine Tierärztin für tiefe Werte gesagt hat; hast du nichts Schriftliches, ruf sie an: { $phone }.
 ask-meter = Wenn du kannst, miss mit einem Messgerät.
 no-meter = { "" }
+sensor-first-day = Der Sensor ist neu, erster Tag: Er kann danebenliegen.
+sensor-settled = { "" }
 
 ## Hohe Werte
 

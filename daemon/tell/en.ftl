@@ -140,12 +140,12 @@ window-gap =
 low-now =
     .title = { $cat }: glucose is low
     .what = Blood about { $blood } at { $time }, { $trend }; the sensor read { $value }.
-    .do = { $plan } { $meter }
+    .do = { $plan } { $meter } { $sensor }
 
 low-now-danger =
     .title = { $cat }: glucose is dangerously low
     .what = Blood about { $blood } at { $time }, { $trend }; the sensor read { $value }. Act now.
-    .do = { $plan } { $meter }
+    .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
     .title = { $cat }: glucose is dangerously low
@@ -198,12 +198,12 @@ low-over-unknown =
 low-ahead =
     .title = { $cat }: glucose may soon be low
     .what = Blood about { $blood } at { $time }, { $trend }. Under { $low } by { $end }: { $chance }, around { $by }.
-    .do = { $rescan } Have food ready and a meter at hand. { $plan }
+    .do = { $rescan } Have food ready and a meter at hand. { $plan } { $sensor }
 
 low-ahead-danger =
     .title = { $cat }: glucose may soon be dangerously low
     .what = Blood about { $blood } at { $time }, { $trend }. Under { $danger } by { $end }: { $chance }, around { $by }.
-    .do = Go to { $cat } now, check with a meter if you can. { $plan }
+    .do = Go to { $cat } now, check with a meter if you can. { $plan } { $sensor }
 
 low-ahead-over =
     .title = { $cat }: the low did not come closer
@@ -244,6 +244,8 @@ plan-none = Follow what your vet told you for a low; if you have nothing in writ
 plan-none-phone = Follow what your vet told you for a low; if you have nothing in writing, call your vet: { $phone }.
 ask-meter = If you can, check with a meter.
 no-meter = { "" }
+sensor-first-day = The sensor is new, first day: it may be off.
+sensor-settled = { "" }
 
 ## High glucose
 

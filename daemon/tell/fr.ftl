@@ -140,12 +140,12 @@ window-gap =
 low-now =
     .title = { $cat } : glycémie basse
     .what = Sang environ { $blood } à { $time }, { $trend } ; le capteur indiquait { $value }.
-    .do = { $plan } { $meter }
+    .do = { $plan } { $meter } { $sensor }
 
 low-now-danger =
     .title = { $cat } : glycémie dangereusement basse
     .what = Sang environ { $blood } à { $time }, { $trend } ; le capteur indiquait { $value }. Agissez maintenant.
-    .do = { $plan } { $meter }
+    .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
     .title = { $cat } : glycémie dangereusement basse
@@ -198,12 +198,12 @@ low-over-unknown =
 low-ahead =
     .title = { $cat } : la glycémie pourrait bientôt être basse
     .what = Sang environ { $blood } à { $time }, { $trend }. Sous { $low } d'ici { $end } : { $chance }, vers { $by }.
-    .do = { $rescan } Gardez à manger et un lecteur sous la main. { $plan }
+    .do = { $rescan } Gardez à manger et un lecteur sous la main. { $plan } { $sensor }
 
 low-ahead-danger =
     .title = { $cat } : la glycémie pourrait bientôt être dangereusement basse
     .what = Sang environ { $blood } à { $time }, { $trend }. Sous { $danger } d'ici { $end } : { $chance }, vers { $by }.
-    .do = Allez voir { $cat } maintenant, mesurez avec un lecteur si vous pouvez. { $plan }
+    .do = Allez voir { $cat } maintenant, mesurez avec un lecteur si vous pouvez. { $plan } { $sensor }
 
 low-ahead-over =
     .title = { $cat } : la valeur basse ne s'est pas rapprochée
@@ -244,6 +244,8 @@ plan-none = Faites ce que votre vétérinaire a dit pour une valeur basse ; sans
 plan-none-phone = Faites ce que votre vétérinaire a dit pour une valeur basse ; sans consigne écrite, appelez-le : { $phone }.
 ask-meter = Si vous pouvez, mesurez avec un lecteur.
 no-meter = { "" }
+sensor-first-day = Capteur neuf, premier jour : il peut se tromper.
+sensor-settled = { "" }
 
 ## Glycémie haute
 

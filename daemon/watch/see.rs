@@ -202,6 +202,13 @@ impl See<'_> {
         Some(newest.measured_at + minutes(self.settings.sensor.memory_hours * 60.0))
     }
 
+    /// That the sensor is in its first day and may be off; nothing of an older one.
+    #[must_use]
+    pub fn sensor_phrase(&self) -> Arg {
+        let read = self.state.newest.is_some_and(|newest| self.state.tracker.first_day(newest.measured_at));
+        Arg::Word(if read { "sensor-first-day" } else { "sensor-settled" }.into())
+    }
+
     /// The request for a meter check, if the person on duty can do one.
     #[must_use]
     pub fn meter_phrase(&self) -> Arg {

@@ -310,7 +310,7 @@ impl Default for SensorSettings {
             wear_days: 14.0,
             warm_up_minutes: 60.0,
             range: [40.0, 500.0],
-            lag_minutes: 8.0,
+            lag_minutes: 10.0,
             price: None,
             currency: None,
         }

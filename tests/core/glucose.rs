@@ -1,6 +1,6 @@
 //! Lows, present, ahead and past; falls; highs; and what is called "now".
 
-use lowtide::words::{Became, Reason, Severity, Value, Verdict, Watch, minutes};
+use lowtide::words::{Became, Reason, SensorEvent, Severity, Value, Verdict, Watch, minutes};
 
 use crate::household::{at, cat, household, streaming};
 use crate::world::{World, samples};
@@ -23,6 +23,19 @@ fn a_low_is_a_warning_to_the_person_on_duty_with_value_trend_and_time() {
     assert!(text.contains("mg/dL") && text.contains("falling") && text.contains("12:30"), "{text}");
     assert!(text.contains("Rub honey on the gums"), "{text}");
     assert!(world.heard("rowan").is_empty());
+}
+
+#[test]
+fn a_low_of_a_sensor_in_its_first_day_says_that_it_may_be_the_sensor() {
+    for (hours_worn, said) in [(3.0, true), (30.0, false)] {
+        let mut world = World::new(streaming(), at(NOON) - minutes(60.0 * hours_worn));
+        world.sensor(SensorEvent::Applied);
+        world.pass(60.0 * (hours_worn - 1.0));
+        world.stream_levels(&[120.0, 100.0, 80.0, 66.0]);
+        assert_eq!(world.held(Watch::LowNow).unwrap().1, Severity::Warning, "{}", world.story());
+        let text = &world.last("olive").text;
+        assert_eq!(text.contains("The sensor is new, first day: it may be off."), said, "{text}");
+    }
 }
 
 #[test]

@@ -4,8 +4,9 @@ use lowtide::glucose::Tracker;
 use lowtide::glucose::evidence::COUNT;
 use lowtide::glucose::hazard::HORIZONS;
 use lowtide::simulate::cat::{Family, Options, Trace, simulate};
-use lowtide::words::{Moment, SensorEvent, SensorKind, SensorSettings, minutes};
+use lowtide::words::{Moment, SensorKind, SensorSettings, minutes};
 
+use crate::feed::{Feed, walk};
 use crate::grow::Rows;
 
 /// Looks at cats, one after another.
@@ -27,11 +28,13 @@ pub struct Looks {
 
 /// Readings over the limit by more than this are not learned from: the filter alone decides there.
 const FAR: f64 = 130.0;
+/// Nor are looks at older readings than this, minutes: no outlook is told of them.
+const AGE: f64 = 75.0;
 /// Days of each cat.
 const DAYS: u32 = 28;
 
 impl Looks {
-    /// At so many cats of a family: some without doses on record, some with readings missing, some noisy.
+    /// At so many cats of a family: some without doses on record, some with readings missing, some noisy, some scanned.
     pub fn of(family: Family, from: u64, count: u64) -> Self {
         let mut all = Self::default();
         for seed in from..from + count {
@@ -41,16 +44,25 @@ impl Looks {
             let usual = Options { family, sensor, ..Options::default() };
             let options = match seed % 10 {
                 1 | 2 => Options { doses_recorded: false, ..usual },
-                3 => Options { missing: 0.4, ..usual },
-                4 => Options { noise: 1.6, ..usual },
+                3 => Options { missing: 0.5, ..usual },
+                4 => Options { noise: 1.6, missing: 0.2, ..usual },
                 5 => Options { noise: 2.2, ..usual },
                 // What was never low can be low for the first time.
                 6 => Options { mishap_day: Some(2 + (seed / 10 % 24) as u32), ..usual },
                 _ => usual,
             };
-            all.watch(seed, &simulate(seed, DAYS, &options));
+            let feed = if seed % 10 == 7 { Feed::Scanned } else { Feed::Streamed };
+            all.watch(seed, &simulate(seed, DAYS, &options), feed);
         }
         all
+    }
+
+    /// At so many cats of each family, one thread each.
+    pub fn of_each<const N: usize>(families: [Family; N], from: u64, count: u64) -> [Self; N] {
+        std::thread::scope(|scope| {
+            let threads = families.map(|family| scope.spawn(move || Self::of(family, from, count)));
+            threads.map(|thread| thread.join().expect("a look only computes"))
+        })
     }
 
     /// Adds the looks at other cats.
@@ -85,27 +97,21 @@ impl Looks {
         })
     }
 
-    fn watch(&mut self, seed: u64, trace: &Trace) {
+    fn watch(&mut self, seed: u64, trace: &Trace, feed: Feed) {
         let mut tracker = Tracker::new(&sensor());
-        let (mut doses, mut events) = (trace.doses.iter().peekable(), trace.sensor.iter().peekable());
-        for (k, reading) in trace.readings.iter().enumerate() {
-            let now = reading.measured_at + minutes(1.0);
-            while let Some(dose) = doses.next_if(|dose| **dose <= now) {
-                tracker.dose(*dose);
+        walk(trace, feed, |look| {
+            look.doses.iter().for_each(|at| tracker.dose(*at));
+            look.applied.iter().for_each(|at| tracker.new_wear(*at));
+            tracker.add(&look.new);
+            let dice = (seed * 7919 + u64::from(look.minute)).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40;
+            self.look(seed, trace, &tracker, look.now, dice);
+            // A reading that does not come is looked for all the same.
+            if feed == Feed::Streamed && dice.is_multiple_of(6) {
+                let later = minutes(15.0 * (1 + dice / 8 % 4) as f64);
+                self.look(seed, trace, &tracker, look.now + later, dice / 64);
             }
-            while let Some((at, event)) = events.next_if(|(at, _)| *at <= now) {
-                if *event == SensorEvent::Applied {
-                    tracker.new_wear(*at);
-                }
-            }
-            tracker.add(&[*reading]);
-            let dice = (seed * 7919 + k as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40;
-            self.look(seed, trace, &tracker, now, dice);
-            // Scanned sensors are also looked at when the newest reading is old.
-            if dice.is_multiple_of(8) {
-                self.look(seed, trace, &tracker, now + minutes(15.0 * (1 + dice / 8 % 3) as f64), dice / 64);
-            }
-        }
+            None
+        });
     }
 
     fn look(&mut self, seed: u64, trace: &Trace, tracker: &Tracker, now: Moment, dice: u64) {
@@ -116,7 +122,8 @@ impl Looks {
         let raw = tracker
             .newest()
             .map_or(0.0, |r| r.value.level().unwrap_or(if r.value.under(1.0) { 0.0 } else { 999.0 }));
-        if raw - limit > FAR || minute + 241 > trace.blood.len() {
+        let age = tracker.newest().map_or(f64::INFINITY, |newest| now.minutes_since(newest.measured_at));
+        if raw - limit > FAR || age > AGE || minute + 241 > trace.blood.len() {
             return;
         }
         let Some(walk) = tracker.walk(now, limit) else { return };
@@ -149,7 +156,7 @@ pub fn sensor() -> SensorSettings {
         wear_days: 14.0,
         warm_up_minutes: 60.0,
         range: [40.0, 500.0],
-        lag_minutes: 8.0,
+        lag_minutes: 10.0,
         price: None,
         currency: None,
     }

@@ -6,6 +6,8 @@
 #![allow(clippy::unwrap_used, unreachable_pub)]
 
 mod blend;
+#[path = "../trial/feed.rs"]
+mod feed;
 mod grow;
 mod look;
 
@@ -31,8 +33,8 @@ fn main() {
             blend::judge(&table, &Looks::of(there, FROM + 500_000, 40));
         }
     } else if has("--write") {
-        let mut looks = Looks::of(Family::Depot, FROM, count);
-        looks.extend(Looks::of(Family::Curve, FROM, count));
+        let [mut looks, more] = Looks::of_each([Family::Depot, Family::Curve], FROM, count);
+        looks.extend(more);
         let table = made(&looks);
         let path = concat!(env!("CARGO_MANIFEST_DIR"), "/daemon/glucose/hazard.table");
         std::fs::write(path, text(&table)).unwrap();

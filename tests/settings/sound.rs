@@ -44,7 +44,7 @@ fn a_cat_a_person_and_a_channel_are_enough() {
         ("Pepper", Unit::MgDl, SensorKind::Scanned)
     );
     assert_eq!((cat.plan.low, cat.plan.danger, cat.plan.meter_low), (70.0, 50.0, 60.0));
-    assert_eq!((cat.sensor.lag_minutes, cat.doses.min_hours_between), (8.0, 8.0));
+    assert_eq!((cat.sensor.lag_minutes, cat.doses.min_hours_between), (10.0, 8.0));
     let person = &home.persons[0];
     assert_eq!(person.channels[0].kind, ChannelKind::Ntfy);
     assert_eq!((person.receives, person.meter, person.private), (Severity::Notice, true, false));

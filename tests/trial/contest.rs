@@ -207,7 +207,7 @@ fn hear<M: Method>(traces: &[Trace], feed: Feed, method: impl Fn() -> M + Sync) 
 }
 
 /// Works through a list on two threads, in order.
-fn in_two<T: Sync, R: Send>(list: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+pub fn in_two<T: Sync, R: Send>(list: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
     let (first, second) = list.split_at(list.len() / 2);
     std::thread::scope(|scope| {
         let other = scope.spawn(|| second.iter().map(&work).collect::<Vec<_>>());

@@ -4,8 +4,10 @@
 #![allow(clippy::unwrap_used, unreachable_pub)]
 
 mod bound;
+mod ceiling;
 mod contest;
 mod cost;
+mod estimate;
 mod features;
 mod feed;
 mod forest;
@@ -30,8 +32,11 @@ const USAGE: &str = "The proof of the outlook, on invented cats.
   cargo bench --bench trial -- --quick --bound     the same with the learned bound
   cargo bench --bench trial -- --quick --scanned   the same for a scanned sensor
   cargo bench --bench trial -- --quick --asked     scanned, and scanned again by day when asked to
+  cargo bench --bench trial -- --quick --missing   with half of the readings missing
   cargo bench --bench trial -- --quick --curve     the same on the second simulator
   cargo bench --bench trial -- --quick --regime    the same on the third one
+  cargo bench --bench trial -- --estimate          the estimate and the chances alone, on training cats
+  cargo bench --bench trial -- --ceiling           how near a regression told the truth could bring the estimate
   cargo bench --bench trial -- --cost              what a reading and an outlook cost
   cargo bench --bench trial -- --write             everything; rewrites docs/outlook.md and its pictures
   cargo bench --bench trial -- --write --small     the same on few cats, to see whether it works
@@ -42,6 +47,10 @@ fn main() {
     let has = |flag: &str| given.iter().any(|arg| arg == flag);
     if has("--quick") {
         quick(&has);
+    } else if has("--estimate") {
+        estimate::print(30);
+    } else if has("--ceiling") {
+        ceiling::print(80);
     } else if has("--cost") {
         cost::print();
     } else if has("--write") {
@@ -70,7 +79,8 @@ fn quick(has: &dyn Fn(&str) -> bool) {
     };
     let growth = has("--bound").then_some(Growth { trees: 120, depth: 5, rate: 0.08 });
     let training = Cats::new(TRAINING_FROM, if growth.is_some() { 120 } else { 40 }, &Options::default());
-    let test = Cats::new(TEST_FROM, 60, &Options { family, ..Options::default() });
+    let missing = if has("--missing") { 0.5 } else { 0.0 };
+    let test = Cats::new(TEST_FROM, 60, &Options { family, missing, ..Options::default() });
     let fitted = Fitted::on(&training, feed, growth);
     let outcome = contest(&test, &fitted, feed);
     print::cats(&test);

@@ -11,6 +11,8 @@ pub struct Measure {
     falling: usize,
     falling_raw: f64,
     falling_estimate: f64,
+    /// While falling and while not: looks, squared errors of the raw reading and of the estimate.
+    moods: [(usize, f64, f64); 2],
     /// Per level of blood ([`LEVELS`]): looks, squared errors of the raw reading and of the estimate.
     levels: [(usize, f64, f64); 4],
     /// Per tenth of the chance: looks, sum of chances, how often it happened.
@@ -49,7 +51,8 @@ impl Measure {
         self.falling += other.falling;
         self.falling_raw += other.falling_raw;
         self.falling_estimate += other.falling_estimate;
-        for (level, more) in self.levels.iter_mut().zip(&other.levels) {
+        let levels = self.levels.iter_mut().chain(&mut self.moods);
+        for (level, more) in levels.zip(other.levels.iter().chain(&other.moods)) {
             *level = (level.0 + more.0, level.1 + more.1, level.2 + more.2);
         }
         for (bin, more) in self.bins.iter_mut().zip(&other.bins) {
@@ -66,12 +69,14 @@ impl Measure {
         // A reading out of range is not a number that could be off by so much.
         let Some(raw) = belief.raw else { return };
         let place = LEVELS.iter().position(|bound| now < *bound).unwrap_or(LEVELS.len() - 1);
-        let level = &mut self.levels[place];
-        level.0 += 1;
-        level.1 += (raw - now).powi(2);
-        level.2 += (belief.estimate.blood - now).powi(2);
         let before = (belief.minute as usize).checked_sub(30).map(|m| f64::from(truth.blood[m]));
-        if before.is_some_and(|before| (now - before) / 30.0 < FALLING) {
+        let falling = before.is_some_and(|before| (now - before) / 30.0 < FALLING);
+        for level in [&mut self.levels[place], &mut self.moods[usize::from(!falling)]] {
+            level.0 += 1;
+            level.1 += (raw - now).powi(2);
+            level.2 += (belief.estimate.blood - now).powi(2);
+        }
+        if falling {
             self.falling += 1;
             self.falling_raw += raw - now;
             self.falling_estimate += belief.estimate.blood - now;
@@ -105,10 +110,12 @@ impl Measure {
 
     /// Root mean square error of the raw reading and of the estimate at each of [`LEVELS`], mg/dL.
     pub fn rms(&self) -> [(f64, f64); 4] {
-        self.levels.map(|(count, raw, estimate)| {
-            let n = count.max(1) as f64;
-            ((raw / n).sqrt(), (estimate / n).sqrt())
-        })
+        self.levels.map(root_mean)
+    }
+
+    /// The same while blood falls, and while it does not.
+    pub fn moods(&self) -> [(f64, f64); 2] {
+        self.moods.map(root_mean)
     }
 
     /// Log loss of the chance (nats a look), and that of always saying the base rate.
@@ -136,4 +143,9 @@ impl Measure {
             .map(|(n, said, happened)| (said - *happened as f64).abs() / *n as f64)
             .fold(0.0, f64::max)
     }
+}
+
+fn root_mean((count, raw, estimate): (usize, f64, f64)) -> (f64, f64) {
+    let n = count.max(1) as f64;
+    ((raw / n).sqrt(), (estimate / n).sqrt())
 }

@@ -81,6 +81,11 @@ pub fn measure(measure: &Measure) {
     let (raw, ours) = measure.falling_bias();
     let (loss, base) = measure.log_loss();
     println!("while falling: raw {raw:+.2}, ours {ours:+.2}");
+    let [falling, not] = measure.moods();
+    println!(
+        "  rms error while falling: raw {:5.2}, ours {:5.2}; else raw {:5.2}, ours {:5.2}",
+        falling.0, falling.1, not.0, not.1
+    );
     for (bound, (raw, ours)) in LEVELS.iter().zip(measure.rms()) {
         println!("  rms error while blood is under {bound:3}: raw {raw:5.2}, ours {ours:5.2}");
     }

@@ -148,7 +148,7 @@ fn aims(text: &mut String, first: &Outcome, second: &Outcome, third: &Outcome) {
         let sum = |k: usize| under_60.iter().map(|d| d[k]).sum::<usize>() as f64;
         (t.caught_share(), t.caught_at_all_share(), sum(2) / sum(0).max(1.0))
     });
-    let (raw, ours) = first.measure.falling_bias();
+    let biases = [first, second, third].map(|outcome| outcome.measure.falling_bias());
     let coverage = first.measure.coverage();
     let mut row = |aim: &str, measured: String, met: bool| {
         let _ = writeln!(text, "| {aim} | {measured} | {} |", if met { "met" } else { "not met" });
@@ -179,11 +179,11 @@ fn aims(text: &mut String, first: &Outcome, second: &Outcome, third: &Outcome) {
         format!("{:.1} % before it was over", 100.0 * told.2),
         told.2 >= 0.97,
     );
-    let part = ours / raw;
+    let parts = biases.map(|(raw, ours)| ours / raw);
     row(
         "bias while falling under a quarter of the raw signal's",
-        format!("{raw:+.1} raw, {ours:+.1} estimate"),
-        part.abs() < 0.25,
+        format!("{:.2}, {:.2}, {:.2} of it on the three", parts[0], parts[1], parts[2]),
+        parts.iter().all(|part| part.abs() < 0.25),
     );
     let worst = [first, second, third].map(|outcome| outcome.measure.worst_bin());
     row(
@@ -257,6 +257,10 @@ fn depths(text: &mut String, outcome: &Outcome) {
             best_within(&entry.curve, budget).map_or("-".into(), |(_, t)| share(t.warned, t.lows))
         });
         let _ = writeln!(text, "| {name}: warned | {} |", cells.join(" | "));
+        let told = budgets.map(|budget| {
+            best_within(&entry.curve, budget).map_or("-".into(), |(_, t)| share(t.caught_at_all, t.lows))
+        });
+        let _ = writeln!(text, "| {name}: told before it was over | {} |", told.join(" | "));
     }
     text.push('\n');
 }
@@ -294,6 +298,11 @@ fn numbers(text: &mut String, all: [&Measure; 3]) {
         format!("{:+.1} mg/dL", m.falling_bias().0)
     });
     row("the same: blood estimate", &|m| format!("{:+.1} mg/dL", m.falling_bias().1));
+    for (place, when) in ["while it falls so", "while it does not"].iter().enumerate() {
+        row(&format!("root mean square error {when}: raw, estimate"), &|m| {
+            format!("{:.1}, {:.1} mg/dL", m.moods()[place].0, m.moods()[place].1)
+        });
+    }
     for (place, bound) in LEVELS.iter().enumerate() {
         let under = if bound.is_finite() { format!("under {bound:.0}") } else { "higher".into() };
         row(&format!("root mean square error, blood {under}: raw, estimate"), &|m| {
@@ -323,7 +332,7 @@ fn numbers(text: &mut String, all: [&Measure; 3]) {
 /// The same contest in harder worlds.
 fn robustness(text: &mut String, fitted: &Fitted, size: Size) {
     text.push_str(
-        "Nothing is fitted anew: the sensor settings say a lag of 8 min throughout.\n\n| world | best textbook method | warned | \
+        "Nothing is fitted anew: the sensor settings say a lag of 10 min throughout.\n\n| world | best textbook method | warned | \
          Lowtide warned | the bound warned | told within 30 min: textbook | Lowtide | `balanced`: warned | false `low-ahead` a week |\n\
          |---|---|--:|--:|--:|--:|--:|--:|--:|\n",
     );

@@ -30,9 +30,11 @@ pub const DEPTHS: [f32; 4] = [54.0, 60.0, 65.0, LOW];
 /// An alarm stands until its condition has been gone so long.
 pub const QUIET: u32 = 30;
 /// Each threshold of a sweep is reached by so many times as many looks as the one before ...
-const STEP: f64 = 1.1;
+const STEP: f64 = 1.03;
 /// ... and an alarm is upheld by the threshold so many steps on, which 1.6 times as many looks reach.
-const UPHELD: usize = 5;
+const UPHELD: usize = 16;
+/// So many thresholds are tried: to about 300 times as many looks as the first.
+const STEPS: i32 = 194;
 /// Without any look at all it stands no longer than this.
 pub const STANDS_UNSEEN: u32 = 60;
 
@@ -309,7 +311,7 @@ fn thresholds(said: &[Said]) -> Vec<f32> {
     let mut scores: Vec<f32> =
         said.iter().flat_map(|s| s.looks.iter().map(|(_, score)| *score)).filter(|s| s.is_finite()).collect();
     scores.sort_by(f32::total_cmp);
-    let mut cuts: Vec<f32> = (0..60)
+    let mut cuts: Vec<f32> = (0..STEPS)
         .filter_map(|k| {
             let top = 0.0005 * STEP.powi(k);
             let place = (scores.len() as f64 * (1.0 - top).max(0.0)) as usize;

@@ -173,6 +173,35 @@ fn on_its_first_day_a_sensor_is_doubted_more_and_what_a_check_teaches_then_fades
 }
 
 #[test]
+fn the_first_day_of_a_sensor_is_known_and_ends() {
+    let mut tracker = Tracker::new(&sensor(8.0));
+    assert!(!tracker.first_day(start()), "nobody noted when it was put on");
+    tracker.new_wear(start());
+    let after = |hours: f64| tracker.first_day(start() + minutes(60.0 * hours));
+    assert!(after(0.0) && after(23.9) && !after(24.1) && !after(-1.0));
+}
+
+/// Blood that falls by 2 mg/dL a minute from 300, after three hours of rest, behind a lag as set: raw readings show it 20
+/// mg/dL too high, whatever the level.
+#[test]
+fn in_a_steep_fall_from_high_up_the_estimate_is_off_by_less_than_a_quarter_of_the_reading() {
+    let (mut fluid, mut blood, mut tracker) = (300.0, 300.0, Tracker::new(&sensor(10.0)));
+    let (mut off, mut raw_off) = (0.0, 0.0);
+    for minute in 0..285 {
+        if minute % 15 == 0 {
+            tracker.add(&[reading(f64::from(minute), Value::Level(f64::round(fluid)))]);
+            if minute >= 225 {
+                off += tracker.estimate(start() + minutes(f64::from(minute))).unwrap().blood - blood;
+                raw_off += f64::round(fluid) - blood;
+            }
+        }
+        blood -= if minute >= 180 { 2.0 } else { 0.0 };
+        fluid += (blood - fluid) / 10.0;
+    }
+    assert!(raw_off > 60.0 && f64::abs(off) < 0.25 * raw_off, "{off} of {raw_off}");
+}
+
+#[test]
 fn the_fit_is_told_in_words_once_something_was_tried() {
     let mut tracker = Tracker::new(&sensor(8.0));
     assert!(tracker.fit_in_words().is_empty());

@@ -86,7 +86,10 @@ fn ahead(see: &See<'_>, reading: &Reading, was: Option<&Finding>, memory: &mut M
         }
         None => (Severity::Warning, low_args(see, see.glucose_telling("low-ahead"), &low, plan.low)),
     };
-    let telling = telling.with("plan", see.plan_phrase()).with("rescan", rescan(see, memory.scan_again));
+    let telling = telling
+        .with("plan", see.plan_phrase())
+        .with("sensor", see.sensor_phrase())
+        .with("rescan", rescan(see, memory.scan_again));
     let since = was.map_or(reading.measured_at, |was| was.since);
     let holding = Holding::new(severity, since, telling).glucose().repeating().basis(see.basis());
     let end = see.anchor().unwrap_or(see.now) + minutes(settings.low_ahead_minutes);

@@ -61,6 +61,7 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
         .glucose_telling(key)
         .with("plan", see.plan_phrase())
         .with("meter", see.meter_phrase())
+        .with("sensor", see.sensor_phrase())
         .with("floor", Arg::Glucose(see.settings.sensor.range[0]));
     if let Some(check) = recent_check(see) {
         telling = check.enter(telling, see);
