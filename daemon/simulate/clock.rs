@@ -12,7 +12,7 @@ use crate::words::{Moment, Span, minutes};
 
 /// The machine's clock.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct MachineClock {
+pub(super) struct WorldClock {
     begins: Moment,
     /// What it shows is so much later than it is.
     ahead: Span,
@@ -65,7 +65,7 @@ impl Truth {
     }
 }
 
-impl MachineClock {
+impl WorldClock {
     /// A clock that is right.
     pub(super) fn new(begins: Moment) -> Self {
         Self { begins, ahead: Span::zero(), believed: true, touched: None }

@@ -13,7 +13,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use super::cat::dice::Dice;
 use super::check::Checks;
-use super::clock::{MachineClock, Setting, Truth};
+use super::clock::{Setting, Truth, WorldClock};
 use super::driver::Driver;
 use super::report::{Failure, Report, SimulateOptions, Tally, Tape};
 use super::swarm::Swarm;
@@ -101,7 +101,7 @@ struct World {
     wake: Option<(Moment, u64)>,
     /// True time.
     now: Moment,
-    clock: MachineClock,
+    clock: WorldClock,
     /// Dice of the clock, so that the rest of a world is the same whatever its clock does.
     clock_dice: Dice,
     boots: u64,
@@ -134,7 +134,7 @@ impl World {
             sequence: 0,
             wake: None,
             now: stretch.begins,
-            clock: MachineClock::new(stretch.begins),
+            clock: WorldClock::new(stretch.begins),
             clock_dice: Dice::new(seed, 44),
             boots: 0,
             faults: true,
