@@ -5,7 +5,7 @@
 use std::time::Instant;
 
 use lowtide::glucose::Tracker;
-use lowtide::simulate::cat::{Options, simulate};
+use lowtide::simulate::cat::{Options, Temper, simulate};
 use lowtide::words::{SensorEvent, SensorSettings, minutes};
 
 /// Readings in a batch.
@@ -13,7 +13,8 @@ const BATCH: usize = 2000;
 
 /// Measures and prints.
 pub fn print() {
-    let trace = simulate(1_000_000, 365, &Options::default());
+    // A tight cat, near the limit all year: the forest is asked at every look.
+    let trace = simulate(1_000_000, 365, &Options { temper: Some(Temper::Tight), ..Options::default() });
     let mut tracker = Tracker::new(&SensorSettings::default());
     let mut doses = trace.doses.iter().peekable();
     let mut worn = trace.sensor.iter().filter(|(_, event)| *event == SensorEvent::Applied).peekable();
