@@ -128,7 +128,7 @@ fn seeds_that_once_failed_stay_well() {
 /// How many seeds it takes until the checks see a mistake; the first word of what they saw.
 fn seen(bug: Bug) -> Option<(u64, String)> {
     let options = SimulateOptions { bug: Some(bug), ..SimulateOptions::default() };
-    (1..=30).find_map(|seed| simulate(seed, 1, &options).failure.map(|failure| (seed, failure.what)))
+    (1..=60).find_map(|seed| simulate(seed, 1, &options).failure.map(|failure| (seed, failure.what)))
 }
 
 /// The mistake is seen, and for what it is.
