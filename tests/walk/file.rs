@@ -211,20 +211,13 @@ fn a_week_is_told_in_order_and_in_three_languages() {
                 "Pepper : scannez avant la nuit",
             ],
         ),
+        ("Sam", ["Pepper: glucose is low", "Pepper: der Blutzucker ist tief", "Pepper : glycémie basse"]),
         (
             "Sam",
             [
-                "Pepper: glucose may soon be dangerously low",
-                "Pepper: der Blutzucker könnte bald gefährlich tief sein",
-                "Pepper : la glycémie pourrait bientôt être dangereusement basse",
-            ],
-        ),
-        (
-            "Sam",
-            [
-                "Pepper: glucose is dangerously low",
-                "Pepper: der Blutzucker ist gefährlich tief",
-                "Pepper : glycémie dangereusement basse",
+                "Worse: Pepper: glucose is dangerously low",
+                "Schlimmer: Pepper: der Blutzucker ist gefährlich tief",
+                "Pire : Pepper : glycémie dangereusement basse",
             ],
         ),
         (
