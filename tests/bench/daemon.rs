@@ -281,9 +281,11 @@ fn starting(size: &Size) {
     println!("commands over the same record, the daemon not running:");
     let out = home.path("page.html");
     let page: [&str; 5] = ["report", "--cat", "cat-0", "--out", out.to_str().unwrap()];
-    for (what, words) in
-        [("status", &["status"][..]), ("sensors", &["sensors", "--cat", "cat-0"]), ("report of a fortnight", &page)]
-    {
+    for (what, words) in [
+        ("status", &["status"][..]),
+        ("sensors", &["sensors", "--cat", "cat-0"]),
+        ("report of a fortnight", &page),
+    ] {
         row(what, home.command(words).as_secs_f64(), "s", "aim: under 2");
     }
 }
