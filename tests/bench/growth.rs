@@ -17,7 +17,7 @@ pub fn measure(quick: bool, server: &Ntfy) {
     let months: &[(usize, usize)] = if quick {
         &[(1, 7 * DAY), (10, 7 * DAY), (100, 7 * DAY)]
     } else {
-        &[(1, 30 * DAY), (10, 30 * DAY), (100, 30 * DAY), (1000, 30 * DAY)]
+        &[(1, 30 * DAY), (10, 30 * DAY), (100, 30 * DAY), (1000, 3 * DAY)]
     };
     let years: &[(usize, usize)] =
         if quick { &[(1, YEAR), (1, 2 * YEAR)] } else { &[(1, YEAR), (1, 5 * YEAR), (1, 10 * YEAR)] };
