@@ -58,6 +58,17 @@ pub struct Spoken {
     pub returned: Option<Moment>,
 }
 
+impl Spoken {
+    /// Lets an answer run out whose time has come. Its own end counts, and not when somebody looked: that look may not be
+    /// in the record. For the same reason it comes before anything else that a turn does with answers.
+    pub(super) fn run_out(&mut self, now: Moment) {
+        let over = |answered: &Answered| answered.until.is_some_and(|until| until <= now);
+        let Some(answered) = self.answered.take_if(|answered| over(answered)) else { return };
+        self.returned = answered.until;
+        self.urgent_since = answered.until.filter(|_| answered.severity == Severity::Critical);
+    }
+}
+
 /// One way of one message to its person.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Way {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::answers::{self, Taken};
 use super::call::{ESCALATE_MINUTES, called, hearings, repeat_at};
 use super::carry::{self, open_at, patience_ends, tells};
-use super::ledger::{Answered, Ledger, Pending};
+use super::ledger::{Ledger, Pending};
 use super::roster::quiet;
 use super::set_back::{reconsider, set_back};
 use super::write::{Item, Pace, Want, write};
@@ -130,6 +130,9 @@ fn settle(
     if let Event::ClockSet(step) = event {
         decided.withdrawn.extend(reconsider(ledger, *step));
     }
+    for spoken in ledger.spoken.values_mut() {
+        spoken.run_out(now);
+    }
     if let Event::Answer(answer) = event {
         for taken in answers::take(ledger, present.household, answer, present.open, now) {
             want_taken(wants, present, &taken);
@@ -206,7 +209,7 @@ fn close(ledger: &mut Ledger, present: Present<'_>, wants: &mut Wants, decided: 
     }
 }
 
-/// Lets the ledger follow a finding down, so that a later rise speaks again; and lets answers run out.
+/// Lets the ledger follow a finding down, so that a later rise speaks again; an answer does not cover what is worse.
 fn soften(ledger: &mut Ledger, finding: &Finding, now: Moment) {
     let Some(spoken) = ledger.spoken.get_mut(&finding.id) else { return };
     for heard in spoken.heard.values_mut().filter(|heard| heard.severity > finding.severity) {
@@ -219,14 +222,9 @@ fn soften(ledger: &mut Ledger, finding: &Finding, now: Moment) {
     } else if spoken.answered.is_none() && spoken.urgent_since.is_none() {
         spoken.urgent_since = Some(now);
     }
-    let void = |answered: &Answered| {
-        finding.severity > answered.severity || answered.until.is_some_and(|until| until <= now)
-    };
-    if spoken.answered.as_ref().is_some_and(void) {
-        // An answer may run out at a look at which nothing is said, and which is not in the record: its own end counts.
-        let ran_out =
-            spoken.answered.take().and_then(|answered| answered.until).filter(|until| *until <= now);
-        spoken.returned = Some(ran_out.unwrap_or(now));
+    if spoken.answered.as_ref().is_some_and(|answered| finding.severity > answered.severity) {
+        spoken.answered = None;
+        spoken.returned = Some(now);
         spoken.urgent_since = critical.then_some(now);
     } else if let Some(answered) = &mut spoken.answered {
         // An answer to a critical matter that has become milder does not cover its return.

@@ -20,27 +20,32 @@ pub struct Time {
 /// Tells the present, and when to go back.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Present {
-    /// While the clock is behind: where the house was when that was noticed, by the steady clock.
-    behind: Option<(Moment, Duration)>,
+    /// A moment that was told and when that was, by the steady clock. From here time goes on if the clock is set back, also
+    /// the time in which nothing happened: what is to be done after ten minutes does not wait for ten more.
+    told: Option<(Moment, Duration)>,
+    /// Since when the clock has been behind by more than is let pass, by the steady clock.
+    behind: Option<Duration>,
 }
 
 impl Present {
     /// The house's present; never earlier than `last`, the latest it has seen.
     pub fn now(&mut self, last: Moment, time: Time) -> Moment {
-        let (from, since) = *self.behind.get_or_insert((last, time.steady));
-        let gone_on = (from + span(time.steady.saturating_sub(since))).max(last);
-        if time.shown >= gone_on {
+        let gone_on = self.told.map_or(last, |(at, since)| at + span(time.steady.saturating_sub(since)));
+        let now = time.shown.max(gone_on).max(last);
+        self.told = Some((now, time.steady));
+        if now - time.shown < minutes(BEHIND_MINUTES_MAX) {
             self.behind = None;
-            return time.shown;
+        } else {
+            self.behind.get_or_insert(time.steady);
         }
-        gone_on
+        now
     }
 
     /// When an event happens that is taken in now. A clock that was set back brings its own present, and what was held of
     /// the old one is forgotten.
     pub fn of(&mut self, event: &Event, last: Moment, time: Time) -> Moment {
         let Event::ClockSet(step) = event else { return self.now(last, time) };
-        self.behind = None;
+        *self = Self { told: Some((step.to, time.steady)), behind: None };
         step.to
     }
 
@@ -51,10 +56,7 @@ impl Present {
     /// its last shutdown, and by then has usually caught up.
     pub fn step_back(&mut self, last: Moment, time: Time) -> Option<ClockStep> {
         let now = self.now(last, time);
-        let (_, since) = self.behind?;
-        if now - time.shown < minutes(BEHIND_MINUTES_MAX) {
-            return None;
-        }
+        let since = self.behind?;
         let patience = if time.believed { PATIENCE } else { PATIENCE_UNBELIEVED };
         if time.steady.saturating_sub(since) < patience {
             return None;
@@ -62,7 +64,7 @@ impl Present {
         Some(ClockStep { from: now, to: time.shown })
     }
 
-    /// Whether the clock was behind the house when it was last looked at.
+    /// Whether the clock was behind the house when it was last looked at, by more than is let pass.
     #[must_use]
     pub const fn is_behind(&self) -> bool {
         self.behind.is_some()
@@ -135,6 +137,37 @@ mod tests {
             assert_eq!(desk.now(), step.to + Span::seconds(5), "it follows the clock again");
             assert_eq!(desk.step_back(), None);
         }
+    }
+
+    #[test]
+    fn time_in_which_nothing_happened_has_passed_too_when_a_clock_is_set_back() {
+        let mut desk = Desk::new(true);
+        let before = desk.now();
+        desk.pass(540);
+        desk.set(-60.0);
+        desk.pass(1);
+        assert_eq!(desk.now(), before + Span::seconds(541));
+        desk.pass(20);
+        let step = desk.step_back().unwrap();
+        assert_eq!(step.from, before + Span::seconds(561));
+        assert_eq!(step.moved(before), before - Span::hours(1), "as far back as the clock went, and no less");
+        desk.pass(300);
+        desk.set(-60.0);
+        assert_eq!(desk.now(), step.to + Span::seconds(300));
+    }
+
+    #[test]
+    fn a_clock_that_is_just_behind_does_not_use_up_the_patience_of_one_that_slips() {
+        let mut desk = Desk::new(true);
+        desk.now();
+        desk.set(-0.01);
+        desk.now();
+        desk.pass(600);
+        desk.set(-60.0);
+        desk.now();
+        assert_eq!(desk.step_back(), None);
+        desk.pass(21);
+        assert!(desk.step_back().is_some());
     }
 
     #[test]

@@ -6,12 +6,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveTime;
 
 use super::{Checks, criticals, must};
+use crate::duty::on_duty;
 use crate::simulate::clock::Truth;
 use crate::simulate::driver::Taken;
 use crate::turn::House;
 use crate::words::{
-    Arg, Became, Channel, Event, Finding, FindingId, Message, MessageId, Moment, Person, PersonName, Reason,
-    Severity, minutes,
+    Arg, Became, Channel, Event, Finding, FindingId, Household, Message, MessageId, Moment, Person,
+    PersonName, Reason, Severity, minutes,
 };
 
 /// What was said, when it really was said.
@@ -209,6 +210,18 @@ pub(super) fn nobody_is_woken(house: &House, taken: &Taken) -> Result<(), String
         })?;
     }
     Ok(())
+}
+
+/// How many minutes of the last two days there have been since a finding opened, in which the person on duty was up and
+/// wants to hear of it.
+pub(super) fn minutes_awake(household: &Household, finding: &Finding, now: Moment) -> usize {
+    let since = finding.opened_at.max(now - minutes(2880.0));
+    let each_minute = std::iter::successors(Some(since), |at| Some(*at + minutes(1.0)));
+    let hears = |at: &Moment| {
+        let person = household.person(on_duty(household, *at));
+        person.is_some_and(|person| person.receives <= finding.severity && !sleeps(person, *at))
+    };
+    each_minute.take_while(|at| *at < now).filter(hears).count()
 }
 
 fn sleeps(person: &Person, at: Moment) -> bool {
