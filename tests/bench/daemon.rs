@@ -108,7 +108,7 @@ fn a_year_of_one_cat(size: &Size, server: &Ntfy) {
     for (what, file, word) in [("resident", "status", "VmRSS:"), ("proportional", "smaps_rollup", "Pss:")] {
         let (ours, theirs) = (counter(home.pid(), file, word), counter(broker.pid(), file, word));
         let what = format!("{what} memory: daemon {ours} KiB, mosquitto {theirs} KiB");
-        row(&what, ours as f64 / theirs as f64, "times", "aim: at most 3");
+        row(&what, ours as f64 / theirs as f64, "times", "aim: at most 2");
     }
     idle(size, &home);
     println!("readings taken in, synced, one after another:");
