@@ -179,7 +179,7 @@ low-now-old =
 
 low-now-old-meter =
     .title = { $cat }: war tief, nichts Neueres
-    .what = { $checked } Der letzte Sensorwert ist älter. Der jetzige Stand ist unbekannt.
+    .what = { $checked } Einen neueren Messwert gibt es nicht. Der jetzige Stand ist unbekannt.
     .do = Scanne { $cat } jetzt oder miss noch einmal, und sieh nach der Katze. { $plan }
 
 meter-showed = Um { $check_time } zeigte das Messgerät { $check }.
@@ -194,6 +194,11 @@ low-over-unknown =
     .title = { $cat }: nichts Neues seit dem tiefen Wert
     .what = Seit { $age } keine Messwerte; der letzte war { $value } um { $time }.
     .do = Sieh nach der Katze und scanne, oder miss mit einem Messgerät.
+
+low-over-meter =
+    .title = { $cat }: seit dem tiefen Wert nichts Neues
+    .what = { $checked } Seither kam nichts Neueres.
+    .do = Sieh nach der Katze, und scanne oder miss noch einmal.
 
 low-ahead =
     .title = { $cat }: der Blutzucker könnte bald tief sein

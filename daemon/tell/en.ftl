@@ -179,7 +179,7 @@ low-now-old =
 
 low-now-old-meter =
     .title = { $cat }: was low, nothing newer
-    .what = { $checked } The sensor's last reading is older. Where glucose is now is not known.
+    .what = { $checked } There is no newer reading. Where glucose is now is not known.
     .do = Scan { $cat } now or check with the meter again, and look at the cat. { $plan }
 
 meter-showed = At { $check_time } the meter showed { $check }.
@@ -193,6 +193,11 @@ low-over =
 low-over-unknown =
     .title = { $cat }: no news since the low
     .what = No readings for { $age }; the last was { $value } at { $time }.
+    .do = Look at the cat, and scan or check with a meter.
+
+low-over-meter =
+    .title = { $cat }: no news since the low
+    .what = { $checked } Nothing newer has come since.
     .do = Look at the cat, and scan or check with a meter.
 
 low-ahead =

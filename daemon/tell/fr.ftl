@@ -179,7 +179,7 @@ low-now-old =
 
 low-now-old-meter =
     .title = { $cat } : c'était bas, rien de plus récent
-    .what = { $checked } La dernière mesure du capteur est plus ancienne. On ne sait pas où en est la glycémie.
+    .what = { $checked } Il n'y a pas de mesure plus récente. On ne sait pas où en est la glycémie.
     .do = Scannez { $cat } maintenant ou mesurez encore, et allez voir le chat. { $plan }
 
 meter-showed = À { $check_time }, le lecteur indiquait { $check }.
@@ -194,6 +194,11 @@ low-over-unknown =
     .title = { $cat } : pas de nouvelles depuis la valeur basse
     .what = Pas de mesure depuis { $age } ; la dernière était { $value } à { $time }.
     .do = Allez voir le chat, et scannez ou mesurez avec un lecteur.
+
+low-over-meter =
+    .title = { $cat } : rien de neuf depuis la valeur basse
+    .what = { $checked } Rien de plus récent n'est venu depuis.
+    .do = Allez voir le chat, et scannez ou mesurez encore.
 
 low-ahead =
     .title = { $cat } : la glycémie pourrait bientôt être basse

@@ -1,6 +1,8 @@
 //! Lows, present, ahead and past; falls; highs; and what is called "now".
 
-use lowtide::words::{Became, Reason, SensorEvent, Severity, Value, Verdict, Watch, minutes};
+use lowtide::words::{
+    Became, Event, MeterCheck, MeterKind, Reason, SensorEvent, Severity, Value, Verdict, Watch, minutes,
+};
 
 use crate::household::{at, cat, household, streaming};
 use crate::world::{World, samples};
@@ -147,6 +149,41 @@ fn a_meter_check_newer_than_the_last_reading_is_what_an_old_low_speaks_of() {
     assert_eq!((key.as_str(), severity), ("low-now-old-meter", Severity::Critical), "{}", world.story());
     let text = world.last("olive").text.clone();
     assert!(text.contains("the meter showed 55 mg/dL") && !text.contains("66 mg/dL"), "{text}");
+}
+
+#[test]
+fn a_low_by_the_meter_stands_without_a_sensor_and_ends_in_words() {
+    // No reading at all, and one of ten hours ago.
+    for readings in [0, 1] {
+        let mut world = World::new(streaming(), at(NOON) - minutes(600.0));
+        world.stream_levels(&vec![120.0; readings]);
+        world.pass(600.0);
+        world.meter(52.0);
+        world.pass(25.0);
+        let (key, severity) = world.held(Watch::LowNow).unwrap_or_else(|| panic!("{}", world.story()));
+        assert_eq!((key.as_str(), severity), ("low-now-old-meter", Severity::Critical));
+        assert!(world.last("olive").text.contains("the meter showed 52 mg/dL"), "{}", world.story());
+        world.pass(180.0);
+        assert!(!world.holds(Watch::LowNow), "{}", world.story());
+        let over = world.carried.iter().rfind(|c| c.message.reason == Reason::Over).unwrap();
+        assert!(
+            over.message.text.contains("the meter showed 52 mg/dL. Nothing newer"),
+            "{}",
+            over.message.text
+        );
+    }
+}
+
+#[test]
+fn a_low_meter_check_that_is_recorded_late_is_told_if_nothing_newer_is_known() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.pass(60.0);
+    let (measured_at, glucose) = (world.now - minutes(40.0), Value::Level(52.0));
+    world.event(Event::Meter(MeterCheck { cat: cat(), measured_at, glucose, meter: MeterKind::Pet }));
+    let (key, severity) = world.held(Watch::LowNow).unwrap_or_else(|| panic!("{}", world.story()));
+    assert_eq!((key.as_str(), severity), ("low-now-old-meter", Severity::Critical));
+    world.stream_levels(&[140.0]);
+    assert!(!world.holds(Watch::LowNow), "a newer reading settles it: {}", world.story());
 }
 
 #[test]

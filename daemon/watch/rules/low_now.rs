@@ -146,36 +146,42 @@ fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &Check<'_>) -> Ruling {
 
 /// Nothing fresh: what was held stays held for a while, with its age, and then ends as "not known".
 ///
-/// A scan or a file may bring a low whose last reading is old already: that opens it, for nobody has said it yet.
+/// A scan or a file may bring a low whose last reading is old already, and somebody a meter check of an hour ago: that
+/// opens it, for nobody has said it yet.
 fn old(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
-    let (Some(newest), Some(estimate)) = (see.state.newest, see.estimate()) else {
+    let newest = see.state.newest;
+    // What a meter showed since counts for more than an older reading; without readings it is all there is.
+    let check = check(see, |at| at <= see.now && newest.is_none_or(|newest| at > newest.measured_at));
+    let sensed = newest.zip(see.estimate());
+    let Some(known) = check.as_ref().map(|check| check.at).or(sensed.map(|(newest, _)| newest.measured_at))
+    else {
         return Ruling::none();
     };
-    // What a meter showed since counts for more than an older reading.
-    let check = check_since(see, &newest);
-    let known = check.as_ref().map_or(newest.measured_at, |check| check.at);
     let ends = known + minutes(OLD_MINUTES);
     if ends <= see.now {
-        return Ruling::over(see.glucose_telling("low-over-unknown"));
+        let key = if check.is_some() { "low-over-meter" } else { "low-over-unknown" };
+        return Ruling::over(with_check(see, see.glucose_telling(key), check.as_ref()));
     }
     // A newer reading, though old, may have ended it; that is no news of now either.
-    let judged = severity(see, was, &newest, &estimate);
-    let severity = match (was, judged) {
-        (None, None) => return Ruling::none(),
-        (None, Some(severity)) => severity,
-        (Some(was), _) => was.severity.max(Severity::Warning),
-    };
-    memory.low_said.get_or_insert(estimate.blood);
-    let key = if check.is_some() { "low-now-old-meter" } else { "low-now-old" };
-    let mut telling = see.glucose_telling(key).with("plan", see.plan_phrase());
-    if let Some(check) = check {
-        let checked = check.enter(see.telling(check.was), see);
-        telling = telling.with("checked", Arg::Phrase(Box::new(checked)));
+    let judged = sensed.and_then(|(newest, estimate)| severity(see, was, &newest, &estimate));
+    let held = was.map(|was| was.severity.max(Severity::Warning)).or(judged);
+    let met = check.as_ref().filter(|check| check.low);
+    let Some(severity) = held.max(met.map(|_| Severity::Critical)) else { return Ruling::none() };
+    if let Some((_, estimate)) = sensed {
+        memory.low_said.get_or_insert(estimate.blood);
     }
+    let key = if check.is_some() { "low-now-old-meter" } else { "low-now-old" };
+    let telling = with_check(see, see.glucose_telling(key), check.as_ref()).with("plan", see.plan_phrase());
     let first = was.is_some_and(|was| was.telling.key != key);
-    let since = was.map_or_else(|| since(see, &newest), |was| was.since);
+    let begun = || newest.filter(|_| met.is_none()).map_or(known, |newest| since(see, &newest));
+    let since = was.map_or_else(begun, |was| was.since);
     let holding = Holding::new(severity, since, telling).glucose().basis(see.basis());
     Ruling::hold(holding.more(first).look_again(ends))
+}
+
+fn with_check(see: &See<'_>, telling: Telling, check: Option<&Check<'_>>) -> Telling {
+    let Some(check) = check else { return telling };
+    telling.with("checked", Arg::Phrase(Box::new(check.enter(see.telling(check.was), see))))
 }
 
 /// How low it is; `None` if it is not. What is held already needs a margin to end, so that it does not flicker.
