@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, unreachable_pub)]
 
 mod config;
+mod driver;
 mod events;
 mod files;
 mod journal;

@@ -3,18 +3,19 @@
 
 use std::fs;
 use std::path::Path;
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 use std::time::Duration;
 
 use lowtide::clock::{Clock, MachineClock};
+use lowtide::intake::Inbound;
 use lowtide::intake::formats::Context;
 use lowtide::intake::mqtt::{Arrived, Mqtt, MqttSettings, publisher, read};
-use lowtide::intake::{Inbound, Kept};
 use lowtide::words::{CatName, Event, Unit, Watch};
 use proptest::prelude::*;
 use rumqttc::{AsyncClient, Event as Line, MqttOptions, Packet, QoS};
 use tokio::sync::{mpsc, watch};
 
+use crate::driver::keeps_all;
 use crate::mutate::{drawn, mutated, nasty, rounds};
 use crate::stands::mosquitto::{Mosquitto, Options};
 
@@ -164,20 +165,13 @@ async fn the_door_at_a_broker_takes_all_of_it_and_goes_on() {
     let folder = tempfile::tempdir().unwrap();
     let rejected = folder.path().join("a/rejected");
     let settings = MqttSettings::new(&format!("mqtt://127.0.0.1:{}", broker.port), &rejected);
-    let (door, mut inbox) = mpsc::channel::<Inbound>(8);
+    let (door, inbox) = mpsc::channel::<Inbound>(8);
     let (_out, outgoing) = publisher();
     let (stop, stopped) = watch::channel(false);
     let clock = MachineClock::new();
     let mqtt = Mqtt::new(settings, context()).unwrap();
     let task = tokio::spawn(mqtt.run(door, outgoing, Arc::new(move || clock.now()), stopped));
-    let events = Arc::new(Mutex::new(Vec::new()));
-    let noted = Arc::clone(&events);
-    tokio::spawn(async move {
-        while let Some(Inbound { event, done }) = inbox.recv().await {
-            noted.lock().unwrap().push(event);
-            let _ = done.map(|done| done.send(Kept::Synced));
-        }
-    });
+    let events = keeps_all(inbox);
     // Before it has subscribed for the first time, nobody keeps anything for it.
     let online = || broker.retained("lowtide/out/daemon") == "online";
     assert!((0..12).any(|_| online()), "the door does not come up");

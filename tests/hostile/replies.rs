@@ -6,13 +6,14 @@ use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use lowtide::clock::{Clock, MachineClock};
+use lowtide::intake::Inbound;
 use lowtide::intake::replies::{Replies, RepliesSettings};
-use lowtide::intake::{Inbound, Kept};
 use lowtide::token::{Claim, Key, LIFE};
 use lowtide::words::{Answer, Event, FindingId, Moment, PersonName, Verdict, minutes};
 use serde_json::json;
 use tokio::sync::mpsc;
 
+use crate::driver::keeps_all;
 use crate::mutate::{drawn, mutated};
 use crate::stands::ntfy::{Ntfy, Options};
 
@@ -77,17 +78,10 @@ impl Followed {
             persons: vec![PersonName::new("owner").unwrap()],
             file: folder.join("replies.json"),
         };
-        let (door, mut inbox) = mpsc::channel::<Inbound>(8);
+        let (door, inbox) = mpsc::channel::<Inbound>(8);
         let clock = MachineClock::new();
         let task = tokio::spawn(Replies::new(settings).unwrap().run(door, Arc::new(move || clock.now())));
-        let events = Arc::new(Mutex::new(Vec::new()));
-        let noted = Arc::clone(&events);
-        tokio::spawn(async move {
-            while let Some(Inbound { event, done }) = inbox.recv().await {
-                noted.lock().unwrap().push(event);
-                let _ = done.map(|done| done.send(Kept::Synced));
-            }
-        });
+        let events = keeps_all(inbox);
         Self { events, task }
     }
 
