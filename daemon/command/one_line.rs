@@ -1,6 +1,6 @@
-//! What is written to the log and listed from the record: one line for each thing that happened, whatever file names, topics and servers put into
-//! it. Line ends, escape codes and letters that turn the writing direction are shown, not obeyed, so that nobody
-//! outside can make the log say what Lowtide did not.
+//! What is written to the log and listed from the record: one line for each thing that happened, whatever file names,
+//! topics and servers put into it. Line ends, escape codes and letters that turn the writing direction are shown, not
+//! obeyed, so that nobody outside can make the log say what Lowtide did not.
 
 use std::io::{self, Write};
 

@@ -1,9 +1,10 @@
 //! `before-dose`, `dose-due`, `dose-late`: around the times at which doses are due by the settings.
 //!
 //! A quarter of an hour before, whoever has the cat hears where blood is and what the plan says for that level; under
-//! the plan's line, or while glucose is low, that comes through the night and sends them to the vet. At the time itself they are reminded if no dose is recorded, and an
-//! hour later asked whether it was given: the latter only in a household that records doses. A dose recorded from
-//! three hours before on counts for its time. Silent where no times are set; no dose is ever computed or advised.
+//! the plan's line, or while glucose is low, that comes through the night and sends them to the vet. At the time itself
+//! they are reminded if no dose is recorded, and an hour later asked whether it was given: the latter only in a
+//! household that records doses. A dose recorded from three hours before on counts for its time. Silent where no times
+//! are set; no dose is ever computed or advised.
 
 use super::{Ruling, See};
 use crate::almanac::around;
