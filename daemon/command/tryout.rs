@@ -1,10 +1,10 @@
-//! `lowtide try`: a test message to each person, over each of their channels, and how it went.
+//! `lowtide try`: a test message to each person, over each of their channels, how it went, and what nobody would hear.
 
 use std::process::ExitCode;
 
 use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
-use crate::config::Config;
+use crate::config::{Config, RECEIVES};
 use crate::notify::Carriers;
 use crate::tell::{Reader, caution, plain, title};
 use crate::words::{
@@ -34,6 +34,10 @@ pub(super) fn try_out(config: &Config, only: Option<&str>) -> Done {
         }
     }
     say!("A server that took a message has not yet shown it: look at the phone and into the mailbox.");
+    // Other advice may name topics, and does not bear on who hears what.
+    for advice in config.advice.iter().filter(|advice| advice.key == RECEIVES) {
+        say!("Worth knowing: {}", advice.shown(&config.file));
+    }
     Ok(if well { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 

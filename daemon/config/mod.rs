@@ -17,6 +17,7 @@ mod problem;
 mod secrets;
 mod section;
 mod topic;
+mod unheard;
 
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
@@ -36,6 +37,7 @@ pub use check::{Checked, check, describe};
 pub use known::{KEYS, REPEATED, heading};
 pub use plan::{USUAL_DANGER, USUAL_LOW, USUAL_METER_LOW, missing_parts};
 pub use problem::{ConfigError, Problem, ProblemSeverity};
+pub use unheard::RECEIVES;
 
 use secrets::Beside;
 use section::{Section, Sheet, line_of};
@@ -179,25 +181,27 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
     if cats.is_empty() {
         return None;
     }
+    let household = Household {
+        home: Home {
+            timezone: place.timezone,
+            units: place.units,
+            language: place.language,
+            owner,
+            gather_seconds: place.gather_seconds,
+            answers: AnswerWays {
+                buttons: ways.ntfy.as_ref().is_some_and(|ntfy| ntfy.reply_topic.is_some()),
+                mqtt: mqtt.as_ref().map(|mqtt| mqtt.prefix.clone()),
+            },
+        },
+        cats,
+        persons,
+        duty,
+        rounds,
+    };
+    unheard::unheard(root, &household);
     Some(Config {
         file: path.to_owned(),
-        household: Household {
-            home: Home {
-                timezone: place.timezone,
-                units: place.units,
-                language: place.language,
-                owner,
-                gather_seconds: place.gather_seconds,
-                answers: AnswerWays {
-                    buttons: ways.ntfy.as_ref().is_some_and(|ntfy| ntfy.reply_topic.is_some()),
-                    mqtt: mqtt.as_ref().map(|mqtt| mqtt.prefix.clone()),
-                },
-            },
-            cats,
-            persons,
-            duty,
-            rounds,
-        },
+        household,
         clock_trusted: place.clock_trusted,
         data,
         folder: inbox,

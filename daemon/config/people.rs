@@ -42,7 +42,6 @@ pub(super) fn people(
         }
         persons.extend(person(section, name, place, ways, owns, cats));
     }
-    somebody_hears_warnings(&sections, &persons);
     (persons, owner)
 }
 
@@ -191,17 +190,4 @@ fn quiet(section: &Section<'_>) -> Option<QuietHours> {
         section.advise("quiet", &quoted(text), &want);
     }
     Some(quiet)
-}
-
-fn somebody_hears_warnings(sections: &[Section<'_>], persons: &[Person]) {
-    if let Some(section) = sections.first()
-        && !persons.is_empty()
-        && persons.iter().all(|person| person.receives > Severity::Warning)
-    {
-        section.advise(
-            "receives",
-            "\"critical\" for every person",
-            "nobody hears of anything before it is critical; a low that is coming is a warning",
-        );
-    }
 }

@@ -306,3 +306,20 @@ fn help_teaches_and_wrong_use_ends_with_two() {
     let missing = program().args(["check", "--config", "no-such-file.toml"]).output().unwrap();
     assert_eq!(missing.status.code(), Some(2));
 }
+
+#[test]
+fn check_and_try_say_when_a_warning_would_reach_nobody_and_are_content_all_the_same() {
+    let sitter = "[[person]]\nname = \"sitter\"\nntfy = \"another-one-q9w2e8\"\nreceives = \"critical\"\n\
+                  [[duty]]\nperson = \"sitter\"\nweekly = \"Sat 08:00 - Sun 20:00\"\n";
+    let house = House::new(&format!("{}{PERSON}{sitter}", ntfy("http://127.0.0.1:9")));
+    for words in [&["check"][..], &["try", "--person", "owner"]] {
+        let output = house.run(words);
+        let text = String::from_utf8_lossy(&output.stdout);
+        let said = text.contains(
+            "found \"critical\" for sitter, who has the cat for instance from Sat 08:00 until Sun 20:00",
+        ) && text.contains("nobody would hear of a silent sensor");
+        assert!(said, "{words:?}: {text}");
+        assert!(words[0] == "try" || output.status.success(), "{text}");
+        assert!(words[0] == "check" || !text.contains("another-one-q9w2e8"), "try names no topic: {text}");
+    }
+}
