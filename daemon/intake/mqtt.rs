@@ -28,7 +28,7 @@ use super::Door;
 use super::formats::Context;
 pub use crate::secret::Secret;
 use crate::tls::{self, TlsError};
-use crate::words::{CatName, Moment};
+use crate::words::{CatName, Moment, PersonName};
 
 /// Asks for the present; `clock` stands behind it.
 pub type Now = Arc<dyn Fn() -> Moment + Send + Sync>;
@@ -124,6 +124,8 @@ pub enum MqttError {
 pub struct Mqtt {
     settings: MqttSettings,
     context: Context,
+    /// Who may answer.
+    persons: Vec<PersonName>,
     options: MqttOptions,
     /// Host and port, for messages.
     place: String,
@@ -136,14 +138,19 @@ impl Mqtt {
     /// The same as [`Mqtt::new`].
     pub fn check(settings: &MqttSettings) -> Result<(), MqttError> {
         let context = Context { zone: chrono_tz::UTC, cats: Vec::new(), layouts: Vec::new() };
-        Self::new(settings.clone(), context).map(|_| ())
+        Self::new(settings.clone(), context, Vec::new()).map(|_| ())
     }
 
     /// Checks the settings; connects to nothing. Of `context` the zone and the cats are used; layouts are for files.
+    /// Answers of others than `persons` are put aside.
     ///
     /// # Errors
     /// If the address, a topic prefix, the client id, the login or the CA file cannot be right.
-    pub fn new(settings: MqttSettings, context: Context) -> Result<Self, MqttError> {
+    pub fn new(
+        settings: MqttSettings,
+        context: Context,
+        persons: Vec<PersonName>,
+    ) -> Result<Self, MqttError> {
         let (secure, host, port) = address(&settings.broker)?;
         check_names(&settings)?;
         let mut options = MqttOptions::new(&settings.client_id, &host, port);
@@ -164,7 +171,7 @@ impl Mqtt {
             }
             (None, None) => {}
         }
-        Ok(Self { place: format!("{host}:{port}"), settings, context, options })
+        Ok(Self { place: format!("{host}:{port}"), settings, context, persons, options })
     }
 
     /// Takes messages and hands them to the driver until `stop` turns true or the driver is gone; then says
@@ -267,7 +274,7 @@ mod tests {
     fn refusal(change: impl FnOnce(&mut MqttSettings)) -> String {
         let mut settings = MqttSettings::new("mqtt://broker.example", Path::new("rejected"));
         change(&mut settings);
-        Mqtt::new(settings, context()).unwrap_err().to_string()
+        Mqtt::new(settings, context(), vec![]).unwrap_err().to_string()
     }
 
     fn context() -> Context {
@@ -300,10 +307,10 @@ mod tests {
         let mut settings = MqttSettings::new("mqtts://broker.example", Path::new("rejected"));
         settings.username = Some("lowtide".to_owned());
         settings.password = Some(Secret::new("hidden"));
-        let door = Mqtt::new(settings.clone(), context()).unwrap();
+        let door = Mqtt::new(settings.clone(), context(), vec![]).unwrap();
         assert_eq!(door.place, "broker.example:8883");
         assert!(!format!("{settings:?}").contains("hidden"));
         settings.broker = "mqtt://broker.example".to_owned();
-        assert_eq!(Mqtt::new(settings, context()).unwrap().place, "broker.example:1883");
+        assert_eq!(Mqtt::new(settings, context(), vec![]).unwrap().place, "broker.example:1883");
     }
 }

@@ -27,6 +27,7 @@ use crate::intake::{Inbound, folder, mqtt};
 use crate::notify::{Carrier, Carriers, Ntfy, sender};
 use crate::record::{Opened, Record, RecordError};
 use crate::turn::{House, recall};
+use crate::words::{Household, PersonName};
 use keeper::{Keeper, Lines};
 
 pub use keeper::{Answered, Question};
@@ -156,7 +157,7 @@ pub async fn run(
     }
     let mut publishing = None;
     if let Some(settings) = config.mqtt.clone() {
-        let broker = mqtt::Mqtt::new(settings, context)?;
+        let broker = mqtt::Mqtt::new(settings, context, names(&config.household))?;
         tasks.spawn(broker.run(door.clone(), outgoing, teller(&clock), stop.clone()));
         publishing = Some(board::Board::new(publisher));
     }
@@ -209,6 +210,11 @@ fn teller(clock: &Arc<dyn Clock>) -> mqtt::Now {
     Arc::new(move || clock.now())
 }
 
+/// Who may answer.
+fn names(household: &Household) -> Vec<PersonName> {
+    household.persons.iter().map(|person| person.name.clone()).collect()
+}
+
 /// The door for answers from phones, if buttons have somewhere to send them.
 fn replies(config: &Config) -> Result<Option<Replies>, RunError> {
     let Some((ntfy, topic)) = config.ntfy.as_ref().and_then(|ntfy| Some((ntfy, ntfy.reply_topic.clone()?)))
@@ -224,7 +230,7 @@ fn replies(config: &Config) -> Result<Option<Replies>, RunError> {
         login: ntfy.username.clone().zip(ntfy.password.clone()),
         ca_file: ntfy.ca_file.clone(),
         key,
-        persons: config.household.persons.iter().map(|person| person.name.clone()).collect(),
+        persons: names(&config.household),
         file: config.data.join("replies.json"),
     };
     Ok(Some(Replies::new(settings)?))

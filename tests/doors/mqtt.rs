@@ -10,7 +10,7 @@ use lowtide::clock::{Clock, MachineClock};
 use lowtide::intake::formats::Context;
 use lowtide::intake::mqtt::{Mqtt, MqttSettings, Publisher, Secret, Timing, publisher};
 use lowtide::intake::{Inbound, Kept};
-use lowtide::words::{Arg, CatName, Event, Telling, Unit, Watch};
+use lowtide::words::{Arg, CatName, Event, PersonName, Telling, Unit, Watch};
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::sync::{mpsc, oneshot, watch};
 
@@ -43,7 +43,8 @@ impl House {
             cats: vec![(CatName::new("pepper").unwrap(), Unit::MgDl)],
             layouts: vec![],
         };
-        let mqtt = Mqtt::new(settings, context).unwrap();
+        let persons = vec![PersonName::new("owner").unwrap()];
+        let mqtt = Mqtt::new(settings, context, persons).unwrap();
         let (door, mut inbound) = mpsc::channel::<Inbound>(8);
         let (out, outgoing) = publisher();
         let (stop, stopped) = watch::channel(false);
@@ -352,6 +353,38 @@ async fn what_cannot_be_read_is_kept_told_and_acknowledged() {
     assert_eq!(house.values(), [103.0]);
     assert_eq!(rejected_files(&rejected).len(), 3, "nothing broken comes again");
     house.stop().await;
+}
+
+#[tokio::test]
+async fn whoever_answers_under_a_name_that_nobody_has_is_told_of_once_and_silences_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let broker = Mosquitto::start(&Options::default());
+    let house = House::open(settings(&broker, folder.path()), Disk::Works);
+    assert_eq!(next(&broker, "lowtide/out/daemon").await, "online");
+    let answer = |person: &str, finding: u32| {
+        let text = format!(
+            "{{\"person\":\"{person}\",\"finding\":\"pepper/low-now/{finding}\",\"verdict\":\"taken\"}}"
+        );
+        publish(&broker, "lowtide/in/pepper/answer", &text, &[]);
+    };
+    for finding in 0..5 {
+        answer("alex", finding);
+    }
+    answer("owner", 5);
+    answer("Owner", 6);
+    publish(&broker, READING, &reading(0, 101), &[]);
+    house.until("the reading behind them", |h| h.values() == [101.0]).await;
+    let told = house.health(Watch::FileRejected);
+    let reasons: Vec<&str> = told.iter().map(|told| text(told, "reason")).collect();
+    let reason = |name: &str| {
+        format!(
+            "lowtide/in/pepper/answer: no person is called '{name}', so this answer changes nothing; there is: owner"
+        )
+    };
+    assert_eq!(reasons, [reason("alex"), reason("Owner")], "once for each name, and no all-clear");
+    assert_eq!(rejected_files(folder.path()).len(), 2);
+    let events = house.stop().await;
+    assert_eq!(events.iter().filter(|event| matches!(event, Event::Answer(_))).count(), 1, "{events:?}");
 }
 
 #[tokio::test]

@@ -10,7 +10,7 @@ use lowtide::clock::{Clock, MachineClock};
 use lowtide::intake::Inbound;
 use lowtide::intake::formats::Context;
 use lowtide::intake::mqtt::{Arrived, Mqtt, MqttSettings, publisher, read};
-use lowtide::words::{CatName, Event, Unit, Watch};
+use lowtide::words::{CatName, Event, PersonName, Unit, Watch};
 use proptest::prelude::*;
 use rumqttc::{AsyncClient, Event as Line, MqttOptions, Packet, QoS};
 use tokio::sync::{mpsc, watch};
@@ -29,6 +29,10 @@ fn context() -> Context {
         cats: vec![(cat("pepper"), Unit::MgDl), (cat("mint"), Unit::MmolL)],
         layouts: vec![],
     }
+}
+
+fn persons() -> Vec<PersonName> {
+    vec![PersonName::new("owner").unwrap()]
 }
 
 /// The examples of `docs/mqtt.md`, and the same about the other cat.
@@ -97,7 +101,7 @@ proptest! {
     fn whatever_is_published_says_something_of_the_topics_cat_or_nothing(
         topic in topic(), payload in payload(), retained: bool, waited: bool
     ) {
-        let said = read(Arrived { topic: &topic, payload: &payload, retained, waited }, PREFIX, &context());
+        let said = read(Arrived { topic: &topic, payload: &payload, retained, waited }, PREFIX, &context(), &persons());
         match about(&topic) {
             Some((cat, kind)) => for event in &said.events {
                 prop_assert!(belongs(event, cat, kind), "{topic}: {event:?}");
@@ -118,14 +122,14 @@ fn a_payload_about_another_cat_is_refused_on_every_topic() {
         for payload in payloads().iter().filter(|text| text.starts_with(b"{\"cat\": \"mint\"")) {
             let topic = format!("{PREFIX}/in/pepper/{kind}");
             let arrived = Arrived { topic: &topic, payload, retained: false, waited: false };
-            let said = read(arrived, PREFIX, &context());
+            let said = read(arrived, PREFIX, &context(), &persons());
             assert!(said.events.iter().all(|event| belongs(event, "pepper", kind)), "{:?}", said.events);
         }
     }
     let reading = br#"{"cat":"mint","measured_at":"2026-03-01T06:15:00Z","glucose":112}"#;
     let arrived =
         Arrived { topic: "lowtide/in/pepper/reading", payload: reading, retained: false, waited: false };
-    let said = read(arrived, PREFIX, &context());
+    let said = read(arrived, PREFIX, &context(), &persons());
     assert!(said.events.is_empty() && said.wrong.unwrap().reason.contains("mint"));
 }
 
@@ -169,7 +173,7 @@ async fn the_door_at_a_broker_takes_all_of_it_and_goes_on() {
     let (_out, outgoing) = publisher();
     let (stop, stopped) = watch::channel(false);
     let clock = MachineClock::new();
-    let mqtt = Mqtt::new(settings, context()).unwrap();
+    let mqtt = Mqtt::new(settings, context(), persons()).unwrap();
     let task = tokio::spawn(mqtt.run(door, outgoing, Arc::new(move || clock.now()), stopped));
     let events = keeps_all(inbox);
     // Before it has subscribed for the first time, nobody keeps anything for it.

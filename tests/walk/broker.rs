@@ -55,6 +55,14 @@ async fn published_readings_become_a_mail_and_a_retained_state() {
             state["newest"] == 46 && state["fresh"] == true
         })
         .await;
+    // An answer of somebody who is not in the configuration is none, and does not pass unheard.
+    publish(&broker, "lowtide/in/pepper/answer", "{\"person\":\"robin\",\"verdict\":\"taken\"}");
+    house
+        .until("the name is told", || {
+            house.said(&["status"]).contains("no person is called 'robin', so this answer changes nothing")
+        })
+        .await;
+    assert!(!house.said(&["status"]).to_lowercase().contains("taken by"));
     // An answer over the broker is an answer; one that may have waited there since before the connection is not.
     tokio::time::sleep(std::time::Duration::from_millis(2500)).await;
     publish(&broker, "lowtide/in/pepper/answer", "{\"person\":\"owner\",\"verdict\":\"taken\"}");

@@ -31,6 +31,8 @@ pub(super) struct Keeper {
     trouble: Trouble,
     /// Topics whose last message could not be read.
     bad_topics: BTreeSet<String>,
+    /// Who was said to answer and is not of the household, as far as that has been told.
+    strangers: BTreeSet<String>,
     /// The last connection broke at a packet that was too big.
     oversize: u32,
     failures: u32,
@@ -73,6 +75,7 @@ impl Keeper {
             unsent: VecDeque::new(),
             trouble: Trouble::default(),
             bad_topics: BTreeSet::new(),
+            strangers: BTreeSet::new(),
             oversize: 0,
             failures: 0,
         }
@@ -182,7 +185,8 @@ impl Keeper {
     async fn take(&mut self, message: Publish, waited: bool) -> Result<Waiting, End> {
         let arrived =
             Arrived { topic: &message.topic, payload: &message.payload, retained: message.retain, waited };
-        let said = payload::read(arrived, &self.mqtt.settings.prefix, &self.mqtt.context);
+        let Mqtt { settings, context, persons, .. } = &self.mqtt;
+        let said = payload::read(arrived, &settings.prefix, context, persons);
         let mut events = said.events;
         if let Some(wrong) = said.wrong {
             events.extend(self.put_aside(&message, wrong).await?);
@@ -193,8 +197,11 @@ impl Keeper {
     }
 
     async fn put_aside(&mut self, message: &Publish, wrong: Wrong) -> Result<Option<Event>, End> {
-        let Wrong { reason, rows } = wrong;
+        let Wrong { reason, rows, stranger } = wrong;
         let count = rows.len();
+        if stranger.as_ref().is_some_and(|name| self.is_known_stranger(name)) {
+            return Ok(None);
+        }
         tracing::warn!(topic = message.topic, reason, "an MQTT message cannot be read");
         let kept = self.letters.keep(&message.topic, &message.payload, &reason, rows, (self.now)()).await;
         let file = match kept {
@@ -208,12 +215,28 @@ impl Keeper {
                 )));
             }
         };
-        self.bad_topics.insert(message.topic.clone());
+        let about = match stranger {
+            // Of its own: a good answer on the same topic does not make this name a right one.
+            Some(name) => {
+                let about = format!("{} {name}", message.topic);
+                self.strangers.insert(name);
+                about
+            }
+            None => {
+                self.bad_topics.insert(message.topic.clone());
+                message.topic.clone()
+            }
+        };
         let telling = Telling::new("file-rejected")
             .with("file", Arg::Text(file))
             .with("rows", Arg::Count(count as i64))
             .with("reason", Arg::Text(format!("{}: {reason}", message.topic)));
-        Ok(Some(rejected(&message.topic, Some(telling))))
+        Ok(Some(rejected(&about, Some(telling))))
+    }
+
+    /// Whether a name has been told of, or so many others that one more says nothing new.
+    fn is_known_stranger(&self, name: &str) -> bool {
+        self.strangers.len() >= STRANGERS_MAX || self.strangers.contains(name)
     }
 
     /// Acknowledges the foremost message, everything in it being on disk. The broker wants them in order.
@@ -399,13 +422,14 @@ fn refused(trouble: Option<Telling>) -> Event {
     Event::Health(Health { watch: Watch::SourceRefused, about: "mqtt".to_owned(), trouble })
 }
 
-fn rejected(topic: &str, trouble: Option<Telling>) -> Event {
-    Event::Health(Health { watch: Watch::FileRejected, about: topic.to_owned(), trouble })
+fn rejected(about: &str, trouble: Option<Telling>) -> Event {
+    Event::Health(Health { watch: Watch::FileRejected, about: about.to_owned(), trouble })
 }
 
 const STEPS: [u32; 6] = [1, 2, 5, 10, 30, 60];
 /// Messages taken and not yet on disk. More than mosquitto's window.
 const WAITING_MAX: usize = 64;
+const STRANGERS_MAX: usize = 20;
 const UNSENT_MAX: usize = 100;
 const TOPIC_ROOM: usize = 1024;
 /// A message between the two limits is let in to be put aside; a larger one is not.

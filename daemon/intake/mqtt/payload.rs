@@ -35,11 +35,14 @@ pub struct Wrong {
     pub reason: String,
     /// The rows that could not be read, if others could; empty if nothing could.
     pub rows: Vec<String>,
+    /// Who is said to answer, where nobody of the household is called so; at most [`NAME_CHARS_MAX`] letters. One name
+    /// is told of once, however many messages bear it.
+    pub stranger: Option<String>,
 }
 
 impl Said {
     fn wrong(reason: impl Into<String>) -> Self {
-        Self { events: vec![], wrong: Some(Wrong { reason: reason.into(), rows: vec![] }) }
+        Self { events: vec![], wrong: Some(Wrong { reason: reason.into(), rows: vec![], stranger: None }) }
     }
 
     fn one(event: Event) -> Self {
@@ -47,9 +50,9 @@ impl Said {
     }
 }
 
-/// Reads a message that came on `PREFIX/in/CAT/KIND`.
+/// Reads a message that came on `PREFIX/in/CAT/KIND`. `persons` may answer.
 #[must_use]
-pub fn read(arrived: Arrived<'_>, prefix: &str, context: &Context) -> Said {
+pub fn read(arrived: Arrived<'_>, prefix: &str, context: &Context, persons: &[PersonName]) -> Said {
     if arrived.payload.is_empty() {
         // This is how a retained message is taken back.
         return Said::default();
@@ -70,7 +73,7 @@ pub fn read(arrived: Arrived<'_>, prefix: &str, context: &Context) -> Said {
     };
     match kind {
         "bridge" => bridge(arrived.payload, cat),
-        "answer" => answer(arrived),
+        "answer" => answer(arrived, persons),
         _ => match KINDS.iter().find(|known| known.word == kind) {
             Some(kind) => records(arrived, kind, cat, *unit, context),
             None => {
@@ -131,7 +134,7 @@ fn records(arrived: Arrived<'_>, kind: &Kind, cat: &CatName, unit: Unit, context
     if events.is_empty() && rows.is_empty() {
         return Said::wrong("there is nothing in it");
     }
-    let wrong = rows.first().cloned().map(|reason| Wrong { reason, rows });
+    let wrong = rows.first().cloned().map(|reason| Wrong { reason, rows, stranger: None });
     Said { events, wrong }
 }
 
@@ -178,7 +181,7 @@ fn bridge(payload: &[u8], cat: &CatName) -> Said {
 #[derive(Debug, Deserialize)]
 struct AnswerText {
     finding: Option<FindingId>,
-    person: PersonName,
+    person: String,
     #[serde(default = "taken_on")]
     verdict: Verdict,
 }
@@ -187,7 +190,7 @@ fn taken_on() -> Verdict {
     Verdict::Taken
 }
 
-fn answer(arrived: Arrived<'_>) -> Said {
+fn answer(arrived: Arrived<'_>, persons: &[PersonName]) -> Said {
     if arrived.retained {
         return Said::wrong("an answer must not be retained: it would answer again at every start");
     }
@@ -198,6 +201,9 @@ fn answer(arrived: Arrived<'_>) -> Said {
             return Said::wrong(format!("not an answer ({error}): expected {example}"));
         }
     };
+    let Some(person) = persons.iter().find(|person| person.as_str() == text.person) else {
+        return stranger(&text.person, persons);
+    };
     if arrived.waited && text.finding.is_none() {
         // It may be hours old, and must not silence what has begun since.
         return Said::wrong("the answer waited at the broker, and does not say which finding it meant");
@@ -207,13 +213,28 @@ fn answer(arrived: Arrived<'_>) -> Said {
     }
     Said::one(Event::Answer(Answer {
         finding: text.finding,
-        person: text.person,
+        person: person.clone(),
         via: Via::Mqtt,
         verdict: text.verdict,
         at: None,
     }))
 }
 
+/// Kept like a good answer it would change nothing, and whoever sent it would believe that they had answered.
+fn stranger(name: &str, persons: &[PersonName]) -> Said {
+    let name: String = name.chars().take(NAME_CHARS_MAX).collect();
+    let mut known: Vec<_> = persons.iter().take(NAMES_MAX).map(PersonName::as_str).collect();
+    if persons.len() > NAMES_MAX {
+        known.push("...");
+    }
+    let known = known.join(", ");
+    let reason = format!("no person is called '{name}', so this answer changes nothing; there is: {known}");
+    Said { events: vec![], wrong: Some(Wrong { reason, rows: vec![], stranger: Some(name) }) }
+}
+
+/// A name longer than this is none.
+pub(super) const NAME_CHARS_MAX: usize = 40;
+const NAMES_MAX: usize = 10;
 /// Larger messages are kept aside; a year of readings goes in as a file.
 pub(super) const PAYLOAD_BYTES_MAX: usize = 256 * 1024;
 
@@ -231,9 +252,13 @@ mod tests {
         }
     }
 
+    fn persons() -> Vec<PersonName> {
+        ["owner", "sitter"].map(|name| PersonName::new(name).unwrap()).to_vec()
+    }
+
     fn heard(topic: &str, payload: &str) -> Said {
         let arrived = Arrived { topic, payload: payload.as_bytes(), retained: false, waited: false };
-        read(arrived, "lowtide", &context())
+        read(arrived, "lowtide", &context(), &persons())
     }
 
     fn good(topic: &str, payload: &str) -> Event {
@@ -323,13 +348,29 @@ mod tests {
             retained: true,
             waited: false,
         };
-        assert!(read(arrived, "lowtide", &context()).events.is_empty());
+        assert!(read(arrived, "lowtide", &context(), &persons()).events.is_empty());
         let waited = Arrived { retained: false, waited: true, ..arrived };
-        assert!(read(waited, "lowtide", &context()).events.is_empty());
+        assert!(read(waited, "lowtide", &context(), &persons()).events.is_empty());
         assert_eq!(
-            read(Arrived { payload: whole.as_bytes(), ..waited }, "lowtide", &context()).events.len(),
+            read(Arrived { payload: whole.as_bytes(), ..waited }, "lowtide", &context(), &persons())
+                .events
+                .len(),
             1
         );
+    }
+
+    #[test]
+    fn an_answer_by_nobody_of_the_household_says_who_there_is() {
+        let topic = "lowtide/in/pepper/answer";
+        let reason = bad(topic, r#"{"finding":"pepper/low-now/1767000000","person":"Alex"}"#);
+        assert!(reason.contains("'Alex'") && reason.ends_with("there is: owner, sitter"), "{reason}");
+        assert_eq!(heard(topic, r#"{"person":"Alex"}"#).wrong.unwrap().stranger.as_deref(), Some("Alex"));
+        let long = format!(r#"{{"person":"{}"}}"#, "\u{e9}".repeat(100_000));
+        assert!(bad(topic, &long).chars().count() < 150);
+        let many: Vec<_> = (0..500).map(|n| PersonName::new(&format!("person-{n}")).unwrap()).collect();
+        let arrived = Arrived { topic, payload: br#"{"person":"x"}"#, retained: false, waited: false };
+        let reason = read(arrived, "lowtide", &context(), &many).wrong.unwrap().reason;
+        assert!(reason.len() < 250 && reason.ends_with("..."), "{reason}");
     }
 
     #[test]
@@ -382,7 +423,7 @@ mod tests {
         fn no_bytes_make_it_panic(payload: Vec<u8>, kind in "reading|scan|dose|meter|sensor|spare|note|answer|bridge") {
             let topic = format!("lowtide/in/pepper/{kind}");
             let arrived = Arrived { topic: &topic, payload: &payload, retained: false, waited: false };
-            let said = read(arrived, "lowtide", &context());
+            let said = read(arrived, "lowtide", &context(), &persons());
             proptest::prop_assert!(payload.is_empty() || said.wrong.is_some() || !said.events.is_empty());
         }
     }
