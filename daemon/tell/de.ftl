@@ -10,6 +10,7 @@ rate-per-minute = { $rate } { $unit } pro Minute
 rate-per-hour = { $rate } { $unit } pro Stunde
 trend-falling-fast = schnell fallend, { $rate }
 trend-falling = fallend, { $rate }
+trend-falling-a-little = leicht fallend
 trend-steady = gleichbleibend
 trend-rising = steigend, { $rate }
 trend-rising-fast = schnell steigend, { $rate }

@@ -11,6 +11,7 @@ rate-per-minute = { $rate } { $unit } a minute
 rate-per-hour = { $rate } { $unit } an hour
 trend-falling-fast = falling fast, { $rate }
 trend-falling = falling, { $rate }
+trend-falling-a-little = falling a little
 trend-steady = steady
 trend-rising = rising, { $rate }
 trend-rising-fast = rising fast, { $rate }

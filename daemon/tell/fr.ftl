@@ -10,6 +10,7 @@ rate-per-minute = { $rate } { $unit } par minute
 rate-per-hour = { $rate } { $unit } par heure
 trend-falling-fast = en forte baisse, { $rate }
 trend-falling = en baisse, { $rate }
+trend-falling-a-little = en légère baisse
 trend-steady = stable
 trend-rising = en hausse, { $rate }
 trend-rising-fast = en forte hausse, { $rate }

@@ -12,6 +12,7 @@ mod people;
 mod properties;
 mod sensor;
 mod texts;
+mod trend;
 mod ways;
 mod window;
 mod world;
