@@ -125,6 +125,7 @@ fn history(config: &Config, cat: &CatName) -> History {
             }
             Event::Dose(dose) if !history.doses.contains(&dose) => history.doses.push(dose),
             Event::Meter(check) if !history.checks.contains(&check) => history.checks.push(check),
+            Event::Sensor(note) if !history.sensors.contains(&note) => history.sensors.push(note),
             Event::Note(note) if !history.notes.contains(&note) => history.notes.push(note),
             _ => {}
         }
@@ -135,6 +136,7 @@ fn history(config: &Config, cat: &CatName) -> History {
         .collect();
     history.doses.sort_by_key(|dose| dose.given_at);
     history.checks.sort_by_key(|check| check.measured_at);
+    history.sensors.sort_by_key(|note| note.at);
     history.notes.sort_by_key(|note| note.at);
     history
 }

@@ -6,21 +6,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::words::{MeterKind, Moment};
-
-/// A meter check and what the sensor said of the same blood: its readings, taken one lag later.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Pair {
-    /// When blood was taken.
-    pub at: Moment,
-    /// Kind of meter.
-    pub meter: MeterKind,
-    /// The meter's value, mg/dL.
-    pub reference: f64,
-    /// The sensor's value, mg/dL.
-    pub sensor: f64,
-}
-
 /// Figures of agreement; all differences are sensor minus reference.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Agreement {
@@ -38,6 +23,10 @@ pub struct Agreement {
     pub limits: Option<[f64; 2]>,
     /// Share of pairs within 15 mg/dL under 100 mg/dL and within 15 % from there on (ISO 15197:2013).
     pub within_iso: f64,
+    /// Share of pairs in zones A and B of Clarke's grid, see [`clarke`].
+    pub clarke_ab: f64,
+    /// Share of pairs in zones A and B of the consensus grid, see [`parkes`].
+    pub parkes_ab: f64,
 }
 
 /// A zone of an error grid, from harmless to dangerous.
@@ -73,6 +62,8 @@ impl Agreement {
             mean_absolute: mean(&|r, s| (s - r).abs()),
             limits: (pairs.len() > 1).then_some([bias - 1.96 * spread, bias + 1.96 * spread]),
             within_iso: mean(&|r, s| f64::from(u8::from(within_iso(r, s)))),
+            clarke_ab: mean(&|r, s| f64::from(u8::from(clarke(r, s) <= Zone::B))),
+            parkes_ab: mean(&|r, s| f64::from(u8::from(parkes(r, s) <= Zone::B))),
         })
     }
 }

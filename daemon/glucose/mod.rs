@@ -6,7 +6,8 @@
 //!
 //! - [`tracker`]: the state kept per cat and the questions it answers;
 //! - `outlook`, [`hazard`], [`evidence`], [`habit`]: what is likely next, and what the cat usually does;
-//! - [`alarm`]: when a chance becomes an alarm; [`artefact`], [`agreement`]: how far the sensor can be trusted;
+//! - [`alarm`]: when a chance becomes an alarm; [`artefact`]: what is wrong with the newest readings;
+//! - [`pairs`], [`agreement`]: meter checks beside the sensor, and what they come to;
 //! - [`fit`]: how this cat's sensor differs from the usual, as far as that is proven;
 //! - [`dynamics`], [`kalman`], [`passage`], [`normal`]: the model and its arithmetic.
 
@@ -21,6 +22,7 @@ pub mod hazard;
 pub mod kalman;
 pub mod normal;
 mod outlook;
+pub mod pairs;
 pub mod passage;
 mod sensor;
 pub mod tracker;

@@ -5,7 +5,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::agreement::Pair;
 use super::artefact::{self, Artefact};
 use super::dynamics::{BLOOD, GAIN, Nature, RATE, SIZE};
 use super::evidence;
@@ -14,6 +13,7 @@ use super::habit::Habit;
 use super::hazard::{HORIZONS, Odds, Table, calm_most};
 use super::kalman::{Belief, Step, smoothed};
 use super::outlook::{Ahead, Course, Outlook, Walk};
+use super::pairs::{Correction, Matching, PairBook, Taught};
 use super::sensor::{self, Check};
 use crate::words::{ClockStep, MeterCheck, Moment, Reading, SensorSettings, minutes};
 
@@ -45,6 +45,9 @@ enum Item {
 struct Known {
     at: Moment,
     belief: Belief<SIZE>,
+    /// The meter checks that taught it the gain of its sensor.
+    #[serde(default)]
+    taught: Taught,
 }
 
 /// One cat's series: the last day and a half of readings and what follows from all before.
@@ -62,6 +65,9 @@ pub struct Tracker {
     /// Oldest first, strictly rising in time.
     ring: Vec<Reading>,
     checks: Vec<Check>,
+    /// Meter checks beside the sensor, kept longer than its readings.
+    #[serde(default)]
+    pairs: PairBook,
     doses: Vec<Moment>,
     wears: Vec<Moment>,
     /// The belief after everything held.
@@ -90,6 +96,7 @@ impl Tracker {
             before: None,
             ring: Vec::new(),
             checks: Vec::new(),
+            pairs: PairBook::default(),
             doses: Vec::new(),
             wears: Vec::new(),
             head: None,
@@ -108,6 +115,9 @@ impl Tracker {
         self.usual = usual;
         self.nature = self.fit.nature(&usual);
         self.range = sensor.range;
+        // A state that was kept before there was a book of pairs has none of them in it.
+        self.checks.iter().for_each(|check| self.pairs.note(check.at, check.meter, check.value));
+        self.settle_pairs();
         self.walk_again();
     }
 
@@ -139,6 +149,7 @@ impl Tracker {
         if late {
             self.walk_again();
         }
+        self.settle_pairs();
         if let Some(newest) = self.ring.last() {
             let newest = newest.measured_at;
             self.habit.learn(&self.ring, &self.doses, newest - minutes(SETTLED_MINUTES));
@@ -159,6 +170,8 @@ impl Tracker {
 
     /// A meter check was made.
     pub fn meter(&mut self, check: &MeterCheck) {
+        self.pairs.note(check.measured_at, check.meter, check.glucose);
+        self.settle_pairs();
         let check = Check { at: check.measured_at, value: check.glucose, meter: check.meter };
         if self.before.is_none_or(|known| known.at < check.at) {
             insert(&mut self.checks, check, |held| held.at);
@@ -169,6 +182,7 @@ impl Tracker {
     /// A new sensor was put on: what was learned of the old one's error is forgotten.
     pub fn new_wear(&mut self, at: Moment) {
         insert(&mut self.wears, at, |at| *at);
+        self.settle_pairs();
         self.walk_again();
     }
 
@@ -186,6 +200,8 @@ impl Tracker {
         self.doses.sort();
         self.wears.sort();
         self.habit.set_back(step);
+        self.pairs.set_back(step);
+        self.settle_pairs();
         self.walk_again();
     }
 
@@ -273,26 +289,30 @@ impl Tracker {
         worn.is_some_and(|worn| at.minutes_since(*worn) < FIRST_DAY_MINUTES)
     }
 
-    /// Meter checks and what the sensor said of the same blood: its readings, carried to one lag after the check. Only
-    /// checks with readings close on both sides; oldest first.
+    /// Meter checks and what the sensor said of the same blood; the newest of some months, oldest first.
     #[must_use]
-    pub fn pairs(&self) -> Vec<Pair> {
-        let pair = |check: &Check| {
-            let sensor = self.sensor_at(check.at + minutes(self.nature.lag_minutes))?;
-            let reference = check.value.level()?;
-            Some(Pair { at: check.at, meter: check.meter, reference, sensor })
-        };
-        self.checks.iter().filter_map(pair).collect()
+    pub fn pairs(&self) -> &PairBook {
+        &self.pairs
     }
 
-    /// By what share this sensor seems to read too high, and how sure that is (a standard deviation): learned from
-    /// meter checks of this wear alone. `None` before there is one.
+    /// When the sensors were put on of which that is still known; oldest first.
     #[must_use]
-    pub fn gain_error(&self) -> Option<(f64, f64)> {
-        let belief = self.head?.belief;
-        let doubt = belief.covariance[(GAIN, GAIN)].max(0.0).sqrt();
-        let untaught = self.gain_spread(self.head?.at);
-        (doubt < 0.999 * untaught).then_some((belief.mean[GAIN], doubt))
+    pub fn wears(&self) -> &[Moment] {
+        &self.wears
+    }
+
+    /// By what share this sensor seems to read too high, and how sure that is: learned from meter checks of this wear
+    /// alone, and reckoned with in every estimate. `None` before there is one, and where it is too old to be in use.
+    #[must_use]
+    pub fn correction(&self, now: Moment) -> Option<Correction> {
+        let head = self.head.filter(|head| now.minutes_since(head.at) < FORGOTTEN_MINUTES)?;
+        let error_sd = head.belief.covariance[(GAIN, GAIN)].max(0.0).sqrt();
+        let taught = head.taught;
+        (error_sd < 0.999 * self.gain_spread(head.at)).then_some(Correction {
+            error: head.belief.mean[GAIN],
+            error_sd,
+            taught,
+        })
     }
 
     /// How this cat and its sensor were found to differ from the usual, and why: of the noise, of the lag.
@@ -320,16 +340,6 @@ impl Tracker {
     fn gain_spread(&self, at: Moment) -> f64 {
         let worn = self.wears.iter().rev().find(|worn| **worn <= at);
         worn.map_or(self.nature.gain_spread, |worn| self.nature.gain_spread_after(at.minutes_since(*worn)))
-    }
-
-    /// The sensor's value at an instant, linear between two readings close to it.
-    fn sensor_at(&self, at: Moment) -> Option<f64> {
-        let after = self.ring.partition_point(|reading| reading.measured_at < at);
-        let (from, to) = (self.ring.get(after.checked_sub(1)?)?, self.ring.get(after)?);
-        let span = to.measured_at.minutes_since(from.measured_at);
-        let share = at.minutes_since(from.measured_at) / span;
-        let (low, high) = (from.value.level()?, to.value.level()?);
-        (span <= PAIR_MINUTES).then_some(low + share * (high - low))
     }
 
     /// What the series shows about a low ahead, in the order of [`evidence::NAMES`]. `None` without readings.
@@ -414,9 +424,15 @@ impl Tracker {
             } else {
                 self.before = Some(self.pass(self.before, until, &Item::Reading(oldest)).1);
             }
-            self.ring.remove(0);
+            self.settle_pairs();
+            self.pairs.leave(self.ring.remove(0));
             self.checks.retain(|check| check.at > until);
         }
+    }
+
+    fn settle_pairs(&mut self) {
+        let matching = Matching::new(self.usual.lag_minutes, self.range);
+        self.pairs.settle(&matching, &self.ring, &self.wears);
     }
 
     fn walk_again(&mut self) {
@@ -459,6 +475,7 @@ impl Tracker {
     /// From what was known to after one item: the step that led there and the new belief.
     fn pass(&self, known: Option<Known>, at: Moment, item: &Item) -> (Step<SIZE>, Known) {
         let known = known.filter(|known| at.minutes_since(known.at) < FORGOTTEN_MINUTES);
+        let mut taught = known.map_or_else(Taught::default, |known| known.taught);
         let (mut step, mut belief) = match known {
             Some(known) => {
                 let step = self.step(&known, at.minutes_since(known.at));
@@ -474,13 +491,21 @@ impl Tracker {
             Item::Wear => {
                 step = self.nature.with_new_sensor(&step);
                 belief = known.map_or(belief, |known| known.belief.after(&step));
+                taught = Taught::default();
             }
-            Item::Check(check) => belief = sensor::checked(&belief, check),
+            Item::Check(check) => {
+                let after = sensor::checked(&belief, check);
+                // Of a sensor that has not read since it was put on a check says nothing.
+                if after.covariance[(GAIN, GAIN)] < 0.999 * belief.covariance[(GAIN, GAIN)] {
+                    taught = taught.and(check.meter);
+                }
+                belief = after;
+            }
             Item::Reading(reading) => {
                 belief = sensor::read(&self.nature, self.range, &belief, reading.value).belief
             }
         }
-        (step, Known { at, belief })
+        (step, Known { at, belief, taught })
     }
 }
 
@@ -498,8 +523,6 @@ const SETTLED_MINUTES: f64 = 9.0 * 60.0;
 const FIT_MINUTES: f64 = 60.0;
 /// A usual drift is carried no further than this, minutes.
 const DRIFT_MINUTES: f64 = 90.0;
-/// Two readings further apart than this say nothing of the time between them.
-const PAIR_MINUTES: f64 = 35.0;
 /// A sensor is new for so long, minutes (common practice, no published source for cats).
 const FIRST_DAY_MINUTES: f64 = 1440.0;
 /// Doses, checks and wears held.

@@ -5,7 +5,7 @@ use chrono::{Days, NaiveDate, NaiveTime};
 use chrono_tz::Tz;
 
 use super::figures::{Figures, Range, figures};
-use crate::words::{CatSettings, Dose, MeterCheck, Moment, Note, Reading, minutes};
+use crate::words::{CatSettings, Dose, MeterCheck, Moment, Note, Reading, SensorNote, minutes};
 
 /// What the record holds of a cat and a time.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -16,6 +16,8 @@ pub struct History {
     pub doses: Vec<Dose>,
     /// Meter checks, rising in time.
     pub checks: Vec<MeterCheck>,
+    /// What happened to sensors, rising in time.
+    pub sensors: Vec<SensorNote>,
     /// Notes, rising in time.
     pub notes: Vec<Note>,
 }

@@ -1,13 +1,15 @@
 //! The curve as a page for the vet: all of it in a few figures, cycle by cycle, day by day, each day drawn. In the
 //! language, unit and clock of the reader.
 
+use super::agreement::agreement;
 use super::curve::{Curve, Cycle, Day, History, plan_range};
 use super::figures::{Bound, Figures};
 use super::html::Page;
+use super::meter::meter_word;
 use super::picture::{cycles_picture, day_picture};
 use super::sheet::text;
 use crate::tell::{Reader, caution};
-use crate::words::{Arg, CatSettings, MeterKind, Moment, Telling, Value};
+use crate::words::{Arg, CatSettings, Moment, Telling, Value};
 
 /// The whole page.
 #[must_use]
@@ -205,17 +207,12 @@ impl Desk<'_> {
             .iter()
             .filter(|check| within(check.measured_at))
             .map(|check| {
-                let meter = match check.meter {
-                    MeterKind::Pet => "curve-meter-pet",
-                    MeterKind::Human => "curve-meter-human",
-                    MeterKind::WholeBlood => "curve-meter-whole-blood",
-                    MeterKind::Unknown => "curve-meter-unknown",
-                };
                 let value = match check.glucose {
                     Value::Level(mg_dl) => self.reader.level(mg_dl),
                     other => self.reader.value(other),
                 };
-                let args = [("value", text(&value)), ("meter", text(&self.reader.word(meter)))];
+                let args =
+                    [("value", text(&value)), ("meter", text(&self.reader.word(meter_word(check.meter))))];
                 vec![self.reader.stamp(check.measured_at), self.say("curve-check", &args)]
             })
             .collect();
@@ -223,6 +220,7 @@ impl Desk<'_> {
             page.heading(&self.say("curve-checks", &[]));
             page.table(&[String::new(), String::new()], &checks);
         }
+        agreement(page, self.cat, self.history, self.curve, self.reader);
         let notes: Vec<Vec<String>> = self
             .history
             .notes

@@ -2,6 +2,7 @@
 //! shows.
 
 mod absence;
+mod agreement;
 mod curve;
 mod curve_page;
 mod figures;
@@ -9,6 +10,7 @@ mod html;
 mod life;
 mod lines;
 mod meanings;
+mod meter;
 mod picture;
 mod scans;
 mod sheet;
@@ -22,6 +24,7 @@ pub use curve_page::curve_page;
 pub use figures::{Bound, Figures, Range, figures};
 pub use life::{Lifetime, PUBLISHED_MEDIAN_DAYS, SensorLife, Step, WEARS_MIN, kaplan_meier, survival_at};
 pub use lines::{ChangeLine, change_json};
+pub use meter::{LeftOut, MeterChecks};
 pub use scans::{asleep, next_scans};
 pub use sheet::{SheetFacts, sheet_reader, trip_sheet};
 pub use status::{CatStatus, HouseStatus, OpenFinding, cat_status, fit_text, house_status, status_text};

@@ -5,6 +5,7 @@ use chrono::Timelike;
 
 use super::html::Page;
 use super::meanings::{self, heading};
+use super::meter::correction_words;
 use super::status::CatStatus;
 use crate::almanac::next_times;
 use crate::duty::{duty_changes, on_duty, quiet};
@@ -276,6 +277,10 @@ impl Desk<'_> {
             let args = [("blood", Arg::Glucose(blood)), ("trend", Arg::Rate(rate))];
             lines.push(self.say("sheet-now-blood", &args));
         }
+        // Where blood is not known nothing is corrected.
+        if status.blood.is_some() {
+            lines.push(correction_words(&status.meter_checks, self.reader));
+        }
         if let Some(at) = status.window_closes.filter(|at| *at > self.now) {
             lines.push(self.say("sheet-now-window", &[("time", stamp(self.reader, at))]));
         }
@@ -297,6 +302,7 @@ impl Desk<'_> {
         if status.open.is_empty() {
             lines.push(self.say("sheet-now-quiet", &[]));
         }
+        lines.retain(|line| !line.is_empty());
         page.paragraph(&lines.join(" "));
     }
 

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::meter::{MeterChecks, correction_words};
 use super::scans::next_scans;
 use crate::duty;
 use crate::tell::{Reader, plain};
@@ -62,6 +63,9 @@ pub struct CatStatus {
     /// How its sensor was found to differ from the usual, and on what that rests; empty before anything was tried.
     #[serde(default)]
     pub fit: Vec<String>,
+    /// Meter checks beside the sensor, and what the estimate makes of them.
+    #[serde(default)]
+    pub meter_checks: MeterChecks,
     /// When another scan is wise.
     pub scan_again: Option<Moment>,
     /// When the sensor starts to forget.
@@ -188,6 +192,7 @@ fn status_of(
         low_ahead_chance: outlook.map(|o| rounded(o.chance, 3)),
         low_ahead_minutes: settings.watch.low_ahead_minutes,
         fit: cat.tracker.fit_in_words(),
+        meter_checks: MeterChecks::of(cat, now),
         scan_again: cat.memory.scan_again.filter(|_| scanned),
         window_closes: newest
             .filter(|_| scanned)
@@ -203,7 +208,7 @@ fn status_of(
     }
 }
 
-fn rounded(number: f64, decimals: i32) -> f64 {
+pub(super) fn rounded(number: f64, decimals: i32) -> f64 {
     let scale = 10_f64.powi(decimals);
     (number * scale).round() / scale
 }
@@ -273,6 +278,10 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
         ));
     } else if cat.newest_at.is_some() {
         lines.push("  where blood is now is not known: the newest reading is too old".to_owned());
+    }
+    let meter = correction_words(&cat.meter_checks, reader);
+    if !meter.is_empty() {
+        lines.push(format!("  {meter}"));
     }
     if let Some(chance) = cat.low_ahead_chance {
         let span = reader.span(cat.low_ahead_minutes);

@@ -179,3 +179,48 @@ curve-meter-whole-blood = Messgerät für Menschen, Vollblut
 curve-meter-unknown = Messgerät unbekannter Art
 curve-few = Vorhanden sind { $share } der fälligen Messwerte: Zahlen aus so wenigen können irreführen.
 curve-overlay = Alle Zyklen übereinander, nach Stunden seit der Dosis
+
+correction = { $count ->
+    [one] Nach einer Messung mit einem Messgerät ({ $kinds }) scheint der Sensor { $off } zu messen, plus/minus { $doubt }; der Blutwert rechnet damit.
+   *[other] Nach { $count } Messungen mit einem Messgerät ({ $kinds }) scheint der Sensor { $off } zu messen, plus/minus { $doubt }; der Blutwert rechnet damit.
+}
+correction-kind = { $meter }: { $count }
+correction-high = etwa { $share } zu hoch
+correction-low = etwa { $share } zu tief
+correction-right = etwa richtig
+correction-people = Messgeräte für Menschen messen Katzenblut eher zu tief: ein Teil davon kann am Messgerät liegen, nicht am Sensor.
+correction-unknown = Wo die Art des Messgeräts nicht bekannt ist, kann ein Teil davon am Messgerät liegen.
+correction-whole-blood = { $count ->
+    [one] Eine Messung mit einem Vollblut-Messgerät wird für den Blutwert nicht verwendet.
+   *[other] { $count } Messungen mit einem Vollblut-Messgerät werden für den Blutwert nicht verwendet.
+}
+correction-out-of-range = { $count ->
+    [one] Eine Messung, bei der das Messgerät außerhalb seines Bereichs war, wird für den Blutwert nicht verwendet.
+   *[other] { $count } Messungen, bei denen das Messgerät außerhalb seines Bereichs war, werden für den Blutwert nicht verwendet.
+}
+
+agreement-title = Der Sensor neben dem Messgerät
+agreement-meter = Messgerät
+agreement-pairs = Paare
+agreement-bias = Abweichung
+agreement-mard = MARD
+agreement-limits-title = 95-%-Grenzen
+agreement-limits = { $low } bis { $high }
+agreement-iso = ISO 15197
+agreement-clarke = Clarke A+B
+agreement-parkes = Parkes A+B
+agreement-sensor = Sensor, angelegt { $date }
+agreement-sensor-unknown = Sensor, Tag unbekannt
+agreement-pair = Ein Paar ist eine Messung mit einem Messgerät und das, was der Sensor { $lag } später las, wenn er dasselbe Blut zeigt. Arten von Messgeräten werden nie vermischt, und nichts auf dieser Seite ist danach berichtigt.
+agreement-figures = Abweichung: Sensor minus Messgerät, im Mittel. MARD: der mittlere Abstand, als Anteil am Wert des Messgeräts. 95-%-Grenzen (Bland-Altman): etwa 19 von 20 Unterschieden liegen dazwischen. ISO 15197: Anteil der Paare mit höchstens { $near } Abstand unter { $from }, ab da höchstens 15 %; Messgeräte für Menschen müssen 95 % erreichen.
+agreement-grids = Clarke A+B, Parkes A+B: Anteil der Paare, deren Unterschied zu keiner falschen Behandlung geführt hätte. Beide Raster wurden für Menschen gemacht, die sich selbst behandeln; für Katzen sind sie nur eine gemeinsame Sprache.
+agreement-few = Unter { $count } Paaren stehen nur ihre Zahl und die Abweichung da: sie sagen wenig.
+agreement-people = Messgeräte für Menschen, am meisten die für Vollblut, messen Katzenblut eher zu tief: der Sensor scheint dann zu hoch zu lesen.
+agreement-out-of-range = { $count ->
+    [one] Bei einer Messung war das Messgerät oder der Sensor außerhalb seines Bereichs: keine Zahl zum Vergleichen.
+   *[other] Bei { $count } Messungen war das Messgerät oder der Sensor außerhalb seines Bereichs: keine Zahl zum Vergleichen.
+}
+agreement-unmatched = { $count ->
+    [one] Neben einer Messung gibt es keine Messwerte des Sensors nah davor und danach.
+   *[other] Neben { $count } Messungen gibt es keine Messwerte des Sensors nah davor und danach.
+}

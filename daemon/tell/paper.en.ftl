@@ -180,3 +180,48 @@ curve-meter-whole-blood = meter for people, whole blood
 curve-meter-unknown = meter of unknown kind
 curve-few = Held { $share } of the readings that were due: figures from so few may mislead.
 curve-overlay = All cycles over each other, by hours since the dose
+
+correction = { $count ->
+    [one] By one meter check ({ $kinds }) the sensor seems to read { $off }, give or take { $doubt }; the blood estimate reckons with it.
+   *[other] By { $count } meter checks ({ $kinds }) the sensor seems to read { $off }, give or take { $doubt }; the blood estimate reckons with it.
+}
+correction-kind = { $meter }: { $count }
+correction-high = about { $share } too high
+correction-low = about { $share } too low
+correction-right = about right
+correction-people = Meters for people tend to read cats' blood lower: some of this may be the meter's error, not the sensor's.
+correction-unknown = Where the kind of meter is not known, some of this may be the meter's error.
+correction-whole-blood = { $count ->
+    [one] The blood estimate does not use one check with a whole-blood meter.
+   *[other] The blood estimate does not use { $count } checks with a whole-blood meter.
+}
+correction-out-of-range = { $count ->
+    [one] The blood estimate does not use one check at which the meter was out of its range.
+   *[other] The blood estimate does not use { $count } checks at which the meter was out of its range.
+}
+
+agreement-title = The sensor beside the meter
+agreement-meter = Meter
+agreement-pairs = Pairs
+agreement-bias = Bias
+agreement-mard = MARD
+agreement-limits-title = 95 % limits
+agreement-limits = { $low } to { $high }
+agreement-iso = ISO 15197
+agreement-clarke = Clarke A+B
+agreement-parkes = Parkes A+B
+agreement-sensor = sensor put on { $date }
+agreement-sensor-unknown = sensor of unknown date
+agreement-pair = A pair is a meter check and what the sensor read { $lag } later, when it shows the same blood. Kinds of meter are never mixed, and nothing on this page is corrected by them.
+agreement-figures = Bias: sensor minus meter, on average. MARD: the mean distance, as a share of the meter's value. 95 % limits (Bland-Altman): about 19 of 20 differences lie between. ISO 15197: share of pairs at most { $near } apart under { $from }, at most 15 % from there on; meters sold for people have to reach 95 %.
+agreement-grids = Clarke A+B, Parkes A+B: share of pairs whose difference would not have led to wrong treatment. Both grids were made for people who treat themselves; for cats they are only a common language.
+agreement-few = Under { $count } pairs only their number and the bias are given: they say little.
+agreement-people = Meters for people, whole-blood ones most, tend to read cats' blood lower: the sensor then seems to read too high.
+agreement-out-of-range = { $count ->
+    [one] At one check the meter or the sensor was out of its range: there is no number to compare.
+   *[other] At { $count } checks the meter or the sensor was out of its range: there is no number to compare.
+}
+agreement-unmatched = { $count ->
+    [one] Beside one check there are no readings close on both sides.
+   *[other] Beside { $count } checks there are no readings close on both sides.
+}

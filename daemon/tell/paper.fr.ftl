@@ -179,3 +179,48 @@ curve-meter-whole-blood = lecteur pour humains, sang total
 curve-meter-unknown = lecteur de type inconnu
 curve-few = { $share } des mesures attendues sont là : des chiffres tirés de si peu peuvent tromper.
 curve-overlay = Tous les cycles superposés, selon les heures depuis la dose
+
+correction = { $count ->
+    [one] D'après { $count } contrôle au lecteur ({ $kinds }), le capteur semble lire { $off }, plus ou moins { $doubt } ; l'estimation du sang en tient compte.
+   *[other] D'après { $count } contrôles au lecteur ({ $kinds }), le capteur semble lire { $off }, plus ou moins { $doubt } ; l'estimation du sang en tient compte.
+}
+correction-kind = { $meter } : { $count }
+correction-high = environ { $share } trop haut
+correction-low = environ { $share } trop bas
+correction-right = à peu près juste
+correction-people = Les lecteurs pour humains lisent le sang de chat plutôt trop bas : une part peut venir du lecteur, non du capteur.
+correction-unknown = Là où le type de lecteur n'est pas connu, une part peut venir du lecteur.
+correction-whole-blood = { $count ->
+    [one] L'estimation du sang n'utilise pas { $count } contrôle fait avec un lecteur pour sang total.
+   *[other] L'estimation du sang n'utilise pas { $count } contrôles faits avec un lecteur pour sang total.
+}
+correction-out-of-range = { $count ->
+    [one] L'estimation du sang n'utilise pas { $count } contrôle où le lecteur était hors de sa plage.
+   *[other] L'estimation du sang n'utilise pas { $count } contrôles où le lecteur était hors de sa plage.
+}
+
+agreement-title = Le capteur à côté du lecteur
+agreement-meter = Lecteur
+agreement-pairs = Paires
+agreement-bias = Écart
+agreement-mard = MARD
+agreement-limits-title = Limites à 95 %
+agreement-limits = { $low } à { $high }
+agreement-iso = ISO 15197
+agreement-clarke = Clarke A+B
+agreement-parkes = Parkes A+B
+agreement-sensor = capteur posé le { $date }
+agreement-sensor-unknown = capteur, date inconnue
+agreement-pair = Une paire est un contrôle au lecteur et ce que le capteur a lu { $lag } plus tard, quand il montre le même sang. Les types de lecteurs ne sont jamais mêlés, et rien sur cette page n'est corrigé par eux.
+agreement-figures = Écart : capteur moins lecteur, en moyenne. MARD : la distance moyenne, en part de la valeur du lecteur. Limites à 95 % (Bland-Altman) : environ 19 différences sur 20 sont entre elles. ISO 15197 : part des paires à { $near } au plus sous { $from }, à 15 % au plus ensuite ; les lecteurs pour humains doivent atteindre 95 %.
+agreement-grids = Clarke A+B, Parkes A+B : part des paires dont la différence n'aurait mené à aucun mauvais traitement. Les deux grilles ont été faites pour des humains qui se traitent eux-mêmes ; pour les chats, elles ne sont qu'un langage commun.
+agreement-few = Sous { $count } paires, seuls leur nombre et l'écart sont donnés : ils disent peu.
+agreement-people = Les lecteurs pour humains, surtout pour sang total, lisent le sang de chat plutôt trop bas : le capteur semble alors lire trop haut.
+agreement-out-of-range = { $count ->
+    [one] Pour { $count } contrôle, le lecteur ou le capteur était hors de sa plage : aucun chiffre à comparer.
+   *[other] Pour { $count } contrôles, le lecteur ou le capteur était hors de sa plage : aucun chiffre à comparer.
+}
+agreement-unmatched = { $count ->
+    [one] À côté de { $count } contrôle, il n'y a pas de mesures du capteur proches avant et après.
+   *[other] À côté de { $count } contrôles, il n'y a pas de mesures du capteur proches avant et après.
+}

@@ -6,6 +6,7 @@ mod clock;
 mod doses;
 mod glucose;
 mod household;
+mod meter;
 mod pages;
 mod paper;
 mod people;

@@ -272,6 +272,7 @@ fn record(by: &str) -> (History, Moment, Moment) {
             meter: MeterKind::Pet,
         }],
         notes: vec![Note { cat: cat(), at: measured_at, text: by.into(), by: None }],
+        ..History::default()
     };
     (history, from, until)
 }

@@ -54,7 +54,7 @@ units = "mmol/L"
     )
 }
 
-/// Drops two days of readings, with doses and a sensor, into the folder of a running daemon.
+/// Drops two days of readings, with doses, meter checks and a sensor, into the folder of a running daemon.
 async fn lived() -> House {
     let mut house = household();
     house.start().await;
@@ -64,13 +64,19 @@ async fn lived() -> House {
     let doses: Vec<String> =
         (0..4).map(|n| format!("{},1.5,Sam", ago(2900.0 - f64::from(n) * 720.0))).collect();
     house.drop_file("doses.csv", &format!("given_at,units,by\n{}\n", doses.join("\n")));
+    // The readings rise by 7 mg/dL each quarter of an hour from 120 to 269 and begin again.
+    let mut checks: Vec<String> =
+        (0..6).map(|n| format!("{},180,mg/dL,pet", ago(2003.0 - f64::from(n) * 300.0))).collect();
+    checks.push(format!("{},150,mg/dL,human", ago(323.0)));
+    checks.push(format!("{},120,mg/dL,whole-blood", ago(308.0)));
+    house.drop_file("checks.csv", &format!("measured_at,glucose,unit,meter\n{}\n", checks.join("\n")));
     let values: Vec<String> = (0..192).map(|n| (120 + (n * 7) % 150).to_string()).collect();
     let rows: Vec<(f64, &str)> =
         values.iter().enumerate().map(|(n, value)| (2890.0 - n as f64 * 15.0, value.as_str())).collect();
     house.drop_file("readings.csv", &csv(&rows));
     house
         .until("all is read", || {
-            ["sensor.csv", "doses.csv", "readings.csv"]
+            ["sensor.csv", "doses.csv", "checks.csv", "readings.csv"]
                 .iter()
                 .all(|name| house.path("done").join(name).exists())
         })
@@ -129,13 +135,22 @@ fn width_on_a_phone(house: &House, page: &Path) -> f64 {
 #[tokio::test(flavor = "multi_thread")]
 async fn sheet_and_curve_come_out_of_the_record_and_print_well() {
     let house = lived().await;
-    for (who, words) in
-        [("owner", "a sheet for Olive"), ("sitter", "Zettel für Sam"), ("neighbour", "fiche pour Camille")]
-    {
+    let status = house.said(&["status"]);
+    assert!(status.contains("By 7 meter checks (meter for pets: 6, meter for people: 1)"), "{status}");
+    assert!(
+        status.contains("The blood estimate does not use one check with a whole-blood meter."),
+        "{status}"
+    );
+    for (who, words, kinds) in [
+        ("owner", "a sheet for Olive", "(meter for pets: 6, meter for people: 1)"),
+        ("sitter", "Zettel für Sam", "(Messgerät für Tiere: 6, Messgerät für Menschen: 1)"),
+        ("neighbour", "fiche pour Camille", "(lecteur pour animaux : 6, lecteur pour humains : 1)"),
+    ] {
         let page = house.path(&format!("{who}.html"));
         house.said(&["report", "--for-sitter", "--person", who, "--out", page.to_str().unwrap()]);
         let read = read_by_browser(&house, &page);
         assert!(read.contains(words) && read.contains("555 0199"), "{read}");
+        assert!(read.contains(kinds), "{read}");
         assert!(
             !read.contains("<script") && !read.contains("<img") && !read.contains("<title>broken"),
             "{read}"
@@ -158,6 +173,9 @@ async fn sheet_and_curve_come_out_of_the_record_and_print_well() {
     let read = read_by_browser(&house, &page);
     assert!(read.contains("From dose to dose") && read.matches("<polyline").count() >= 5, "{read}");
     assert!(!read.contains("<script") && !read.contains("<title>broken"), "{read}");
+    let kinds =
+        ["meter for pets</th><td data-name=\"Pairs\">6<", "meter for people</th><td data-name=\"Pairs\">1<"];
+    assert!(kinds.iter().all(|kind| read.contains(kind)), "{read}");
     assert_eq!(width_on_a_phone(&house, &page), 360.0);
     let table = house.path("curve.csv");
     house.said(&[

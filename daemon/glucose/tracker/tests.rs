@@ -166,9 +166,9 @@ fn on_its_first_day_a_sensor_is_doubted_more_and_what_a_check_teaches_then_fades
     let (settled, first_day) = (old.estimate(at).unwrap(), young.estimate(at).unwrap());
     assert!(first_day.blood_sd > 1.1 * settled.blood_sd, "{first_day:?} {settled:?}");
     young.meter(&check(180.0, 170.0));
-    let taught = young.gain_error().unwrap().0;
+    let taught = young.correction(young.newest().unwrap().measured_at).unwrap().error;
     young.add(&readings);
-    let kept = young.gain_error().unwrap().0;
+    let kept = young.correction(young.newest().unwrap().measured_at).unwrap().error;
     assert!(taught > 0.04 && kept > 0.0 && kept < 0.75 * taught, "{taught} {kept}");
 }
 
