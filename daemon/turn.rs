@@ -102,6 +102,10 @@ fn noted(household: &Household, answer: &Answer, press: Press) -> Option<Noted> 
     let (telling, ask) = match press {
         Press::Dose(dose) => (telling("dose-noted").with("time", Arg::Time(dose.given_at)), false),
         Press::Undo(dose) => (telling("dose-undone").with("time", Arg::Time(dose.given_at)), false),
+        Press::Already(dose) if press::is_of_another_time(answer, &dose) => {
+            let apart = Arg::Minutes(cat.doses.min_hours_between * 60.0);
+            (telling("dose-recent").with("time", Arg::Time(dose.given_at)).with("apart", apart), true)
+        }
         Press::Already(dose) => {
             let by = dose.by.map_or(Arg::Word("somebody".into()), |by| watch::who(&by));
             (telling("dose-already").with("time", Arg::Time(dose.given_at)).with("person", by), true)

@@ -384,6 +384,11 @@ dose-already-you =
     .what = Du hast sie um { $time } selbst gegeben. Mehr wurde nicht eingetragen.
     .do = Hast du ein zweites Mal gespritzt, drück den Knopf und ruf die Tierarztpraxis an.
 
+dose-recent =
+    .title = { $cat }: die letzte Dosis ist nicht lange her
+    .what = Um { $time } ist eine Dosis eingetragen, vor weniger als { $apart }. Mehr wurde nicht eingetragen.
+    .do = Hast du nicht gespritzt, frag erst deine Tierärztin. Hast du gespritzt, drück den Knopf und ruf sie an.
+
 dose-undone =
     .title = { $cat }: Dosis zurückgenommen
     .what = Deine Dosis von { $time } gilt als nicht gegeben.
@@ -433,6 +438,7 @@ before-dose-none =
 
 hold-line = Das ist unter den { $hold } des Plans: nicht spritzen, ruf deine Tierärztin an{ $phone }.
 hold-line-low = Der Blutzucker ist tief: ruf vor jeder Dosis deine Tierärztin an{ $phone }.
+hold-line-recent = Die letzte Dosis war um { $last }, weniger als { $apart } vor dieser: frag deine Tierärztin{ $phone }, ehe du sie gibst.
 hold-line-general = Der Plan deiner Tierärztin: unter { $hold } nicht spritzen, anrufen{ $phone }.
 hold-line-none = Halte dich an den Plan deiner Tierärztin.
 phone = { " " }({ $number })

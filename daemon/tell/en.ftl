@@ -384,6 +384,11 @@ dose-already-you =
     .what = You gave it yourself at { $time }. Nothing more was recorded.
     .do = If you have injected a second time, press the button, and call your vet.
 
+dose-recent =
+    .title = { $cat }: the last dose was not long ago
+    .what = A dose is recorded at { $time }, less than { $apart } ago. Nothing more was recorded.
+    .do = If you have not injected, ask your vet first. If you have, press the button, and call your vet.
+
 dose-undone =
     .title = { $cat }: dose taken back
     .what = Your dose of { $time } counts as not given.
@@ -433,6 +438,7 @@ before-dose-none =
 
 hold-line = That is under the plan's { $hold }: do not inject, call your vet{ $phone }.
 hold-line-low = Glucose is low: call your vet{ $phone } before any dose.
+hold-line-recent = The last dose was at { $last }, less than { $apart } before this one: ask your vet{ $phone } before you give it.
 hold-line-general = Your vet's plan: under { $hold } do not inject, call your vet{ $phone }.
 hold-line-none = Follow your vet's plan.
 phone = { " " }({ $number })

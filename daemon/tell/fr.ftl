@@ -384,6 +384,11 @@ dose-already-you =
     .what = Vous l'avez donnée vous-même à { $time }. Rien d'autre n'a été noté.
     .do = Si vous avez injecté une deuxième fois, appuyez sur le bouton et appelez votre vétérinaire.
 
+dose-recent =
+    .title = { $cat } : la dernière dose n'est pas loin
+    .what = Une dose est notée à { $time }, il y a moins de { $apart }. Rien d'autre n'a été noté.
+    .do = Si vous n'avez pas injecté, demandez d'abord à votre vétérinaire. Si vous avez injecté, appuyez sur le bouton et appelez-le.
+
 dose-undone =
     .title = { $cat } : dose retirée
     .what = Votre dose de { $time } compte comme non donnée.
@@ -433,6 +438,7 @@ before-dose-none =
 
 hold-line = C'est sous les { $hold } du plan : n'injectez pas, appelez votre vétérinaire{ $phone }.
 hold-line-low = La glycémie est basse : appelez votre vétérinaire{ $phone } avant toute dose.
+hold-line-recent = La dernière dose date de { $last }, moins de { $apart } avant celle-ci : demandez à votre vétérinaire{ $phone } avant de la donner.
 hold-line-general = Plan de votre vétérinaire : sous { $hold }, n'injectez pas, appelez{ $phone }.
 hold-line-none = Suivez le plan de votre vétérinaire.
 phone = { " " }({ $number })

@@ -70,6 +70,12 @@ fn meant<'a>(house: &'a House, answer: &Answer) -> Option<&'a CatSettings> {
     }
 }
 
+/// Whether a dose that is recorded already is not the one that the pressed button asked for, but one before it.
+pub(super) fn is_of_another_time(answer: &Answer, dose: &Dose) -> bool {
+    let asked = answer.finding.as_ref().and_then(FindingId::opened_at);
+    asked.is_some_and(|asked| asked.minutes_since(dose.given_at) > EARLY_MINUTES)
+}
+
 fn is_stale(id: &FindingId, at: Moment) -> bool {
     id.opened_at().is_none_or(|opened| at.minutes_since(opened) > STALE_MINUTES)
 }
@@ -84,6 +90,8 @@ impl Press {
     }
 }
 
+/// A dose given so long before it is asked for counts for that time; the watch has the same.
+const EARLY_MINUTES: f64 = 3.0 * 60.0;
 /// A later press more likely tells of a dose given earlier. Entered as given now, it would come so near the next one that
 /// whoever gives that would be told that it was given already. Chosen by us.
 const STALE_MINUTES: f64 = 2.0 * 60.0;

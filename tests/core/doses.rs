@@ -226,6 +226,54 @@ fn while_glucose_is_low_a_due_dose_is_a_call_to_the_vet_whatever_the_plan_leaves
     }
 }
 
+/// The dose of seven in the morning was given at one: at seven in the evening it is six hours old.
+#[test]
+fn after_a_very_late_dose_the_next_one_is_a_question_for_the_vet() {
+    let mut settings = crate::household::streaming();
+    settings.cats[0].doses.times = vec!["07:00".into(), "19:00".into()];
+    let mut world = World::new(settings, at("2026-06-10T14:00:00Z"));
+    world.dose(at("2026-06-10T11:00:00Z"), "Rowan");
+    world.stream_levels(&[240.0; 14]);
+    let line = "The last dose was at 13:00, less than 8 hours before this one: ask your vet (555 0100) before you give it.";
+    for (title, severity) in
+        [("Pepper: dose due at 19:00", Severity::Warning), ("Pepper: dose due", Severity::Notice)]
+    {
+        let told = world.carried.iter().find(|c| c.message.title == title);
+        let message = &told.unwrap_or_else(|| panic!("{title}: {}", world.story())).message;
+        assert!(message.text.contains(line), "{}", message.text);
+        assert!(!message.text.contains("as you give it"), "{}", message.text);
+        assert_eq!(message.severity, severity, "{title}");
+    }
+    let due = world.carried.iter().rfind(|c| c.message.title == "Pepper: dose due").unwrap();
+    let finding = due.message.buttons[0].finding.clone();
+    world.forget();
+    press(&mut world, "olive", Verdict::Given, &finding);
+    let told = world.last("olive").clone();
+    assert_eq!(told.title, "Pepper: the last dose was not long ago", "{}", world.story());
+    assert!(
+        told.text.starts_with("A dose is recorded at 13:00, less than 8 hours ago. Nothing"),
+        "{}",
+        told.text
+    );
+    assert!(!told.text.contains("second time"), "it is not the same dose: {}", told.text);
+    // The vet said yes, or it had happened before anybody asked: everyone hears of it.
+    assert_eq!(told.buttons[0].verdict, Verdict::GivenToo);
+    press(&mut world, "olive", Verdict::GivenToo, &finding);
+    assert!(world.holds(Watch::DoseTwice), "{}", world.story());
+}
+
+/// Eight hours and more are nothing to ask about.
+#[test]
+fn after_a_dose_that_was_late_but_long_ago_the_next_one_is_as_every_day() {
+    let mut settings = crate::household::streaming();
+    settings.cats[0].doses.times = vec!["07:00".into(), "19:00".into()];
+    let mut world = World::new(settings, at("2026-06-10T14:00:00Z"));
+    world.dose(at("2026-06-10T09:00:00Z"), "Rowan");
+    world.stream_levels(&[240.0; 14]);
+    assert!(world.carried.iter().any(|c| c.message.text.contains("as you give it")), "{}", world.story());
+    assert!(world.carried.iter().all(|c| !c.message.text.contains("The last dose was")), "{}", world.story());
+}
+
 #[test]
 fn a_press_by_mistake_is_taken_back_and_the_dose_is_due_again() {
     let (mut world, finding) = due_now();

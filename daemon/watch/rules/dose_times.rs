@@ -1,7 +1,8 @@
 //! `before-dose`, `dose-due`, `dose-late`: around the times at which doses are due by the settings.
 //!
 //! A quarter of an hour before, whoever has the cat hears where blood is and what the plan says for that level; under
-//! the plan's line, or while glucose is low, that comes through the night and sends them to the vet. At the time itself
+//! the plan's line, while glucose is low, or where the last dose (one that was given very late, say) lies less than the
+//! least time between two before this one, that comes through the night and sends them to the vet. At the time itself
 //! they are reminded if no dose is recorded, and an hour later asked whether it was given: the latter only in a
 //! household that records doses. A dose recorded from three hours before on counts for its time. Silent where no times
 //! are set; no dose is ever computed or advised.
@@ -22,7 +23,7 @@ pub(super) fn before(see: &See<'_>, _: &mut Memory) -> Ruling {
     if see.now < begins || given(see, due) {
         return Ruling::none().waking(Some(if see.now < begins { begins } else { due }));
     }
-    let stop = stop(see);
+    let stop = stop(see, due);
     let key = match (blood(see), see.state.newest) {
         (Some(_), _) => "before-dose",
         (None, Some(_)) => "before-dose-blind",
@@ -41,7 +42,7 @@ pub(super) fn due(see: &See<'_>, _: &mut Memory) -> Ruling {
     let Some(due) = last.filter(|due| see.now < ends(*due) && !given(see, *due)) else {
         return over(see, last).waking(next);
     };
-    let stop = stop(see);
+    let stop = stop(see, due);
     let key = if stop.is_some() { "dose-due-hold" } else { "dose-due" };
     let telling = see.telling(key).with("time", Arg::Time(due)).with("state", state(see));
     let telling = telling.with("line", line(see, stop));
@@ -109,9 +110,11 @@ enum Stop {
     Held(f64),
     /// Glucose is low.
     Low,
+    /// The last dose was given not long before this one is due, at this moment.
+    Recent(Moment),
 }
 
-fn stop(see: &See<'_>) -> Option<Stop> {
+fn stop(see: &See<'_>, due: Moment) -> Option<Stop> {
     let plan = &see.settings.plan;
     let blood = blood(see);
     let under = |limit: f64| blood.is_some_and(|blood| blood < limit);
@@ -119,7 +122,12 @@ fn stop(see: &See<'_>) -> Option<Stop> {
         return Some(Stop::Held(hold));
     }
     let told = see.state.open(Watch::LowNow).is_some_and(|low| low.severity >= Severity::Warning);
-    (told || under(plan.low)).then_some(Stop::Low)
+    if told || under(plan.low) {
+        return Some(Stop::Low);
+    }
+    let apart = see.settings.doses.min_hours_between * 60.0;
+    let near = |dose: &&Dose| dose.given_at < due && due.minutes_since(dose.given_at) < apart;
+    see.state.doses.iter().rev().find(near).map(|dose| Stop::Recent(dose.given_at))
 }
 
 /// What the plan says for this level, in the vet's limits.
@@ -130,11 +138,16 @@ fn line(see: &See<'_>, stop: Option<Stop>) -> Arg {
         }
         None => Arg::Word("nothing".into()),
     };
+    if let Some(Stop::Recent(last)) = stop {
+        let apart = see.settings.doses.min_hours_between * 60.0;
+        let telling = Telling::new("hold-line-recent").with("last", Arg::Time(last)).with("phone", phone);
+        return Arg::Phrase(Box::new(telling.with("apart", Arg::Minutes(apart))));
+    }
     let (key, limit) = match (stop, see.settings.plan.hold_dose_under) {
         (Some(Stop::Held(limit)), _) => ("hold-line", limit),
         (Some(Stop::Low), _) => ("hold-line-low", see.settings.plan.low),
-        (None, Some(limit)) => ("hold-line-general", limit),
-        (None, None) => return Arg::Word("hold-line-none".into()),
+        (_, Some(limit)) => ("hold-line-general", limit),
+        (_, None) => return Arg::Word("hold-line-none".into()),
     };
     Arg::Phrase(Box::new(Telling::new(key).with("hold", Arg::Glucose(limit)).with("phone", phone)))
 }
