@@ -36,15 +36,45 @@ pub(crate) fn sight(nature: &Nature, prior: &Belief<SIZE>) -> Sight<SIZE> {
 /// What one reading of a sensor of that `range` (mg/dL) teaches.
 pub(crate) fn read(nature: &Nature, range: [f64; 2], prior: &Belief<SIZE>, value: Value) -> Learned<SIZE> {
     let sight = sight(nature, prior);
-    match value {
+    let learned = match value {
         Value::Level(level) if level > range[0] && level < range[1] => {
             prior.seen(&tempered(prior, sight, level), level)
         }
         Value::Level(level) if level >= range[1] => prior.bounded(&sight, range[1], Side::Over),
         Value::Above => prior.bounded(&sight, range[1], Side::Over),
         Value::Below | Value::Level(_) => prior.bounded(&sight, range[0], Side::Under),
-    }
+    };
+    Learned { belief: within_life(range, &learned.belief), ..learned }
 }
+
+/// The same belief, cut at what blood holds in a living cat. A reading out of range does not say how far out: without
+/// this, each further one pushes blood on, and the rate with it, into what no cat survives.
+pub(crate) fn within_life(range: [f64; 2], belief: &Belief<SIZE>) -> Belief<SIZE> {
+    let least = LIFE[0].min(0.5 * range[0]);
+    let most = LIFE[1].max(1.4 * range[1]);
+    cut(&cut(belief, least, Side::Over), most, Side::Under)
+}
+
+/// The belief that blood lies on one side of a bound. It says nothing of the sensor's gain.
+fn cut(belief: &Belief<SIZE>, bound: f64, side: Side) -> Belief<SIZE> {
+    let deviation = belief.covariance[(BLOOD, BLOOD)].max(1e-9).sqrt();
+    let inside = (belief.mean[BLOOD] - bound) * if side == Side::Over { 1.0 } else { -1.0 };
+    if inside > PLAIN * deviation {
+        return *belief;
+    }
+    let mut row = RowSVector::<f64, SIZE>::zeros();
+    row[BLOOD] = 1.0;
+    let mut learns = [true; SIZE];
+    learns[GAIN] = false;
+    let sight = Sight { row, expected: belief.mean[BLOOD], noise: 0.0, learns };
+    belief.bounded(&sight, bound, side).belief
+}
+
+/// What blood holds in a living cat, mg/dL. Chosen by us: hand meters end at about 20 and 600, and nothing further out
+/// would make anybody act otherwise.
+const LIFE: [f64; 2] = [15.0, 700.0];
+/// So many deviations inside of a bound, cutting there changes nothing.
+const PLAIN: f64 = 6.0;
 
 /// A reading off by more than [`FAR_OFF`] deviations is believed only so far: its noise is raised until it is off by
 /// that much. One spike or dip then moves the estimate a little, and two in a row still move it.

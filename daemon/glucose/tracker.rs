@@ -220,7 +220,7 @@ impl Tracker {
     /// Blood glucose at `at`, which lies at or after the newest reading; `None` without readings.
     #[must_use]
     pub fn estimate(&self, at: Moment) -> Option<Estimate> {
-        Some(estimate_of(at, &self.belief(at)?))
+        Some(self.estimate_of(at, &self.belief(at)?))
     }
 
     /// What blood glucose is likely to do from `now` on for `ahead_minutes`, against a `limit` in mg/dL. `None`
@@ -272,7 +272,7 @@ impl Tracker {
         }
         let smooth = smoothed(&beliefs, &steps);
         let shown = times.iter().zip(&smooth).filter(|((_, reading), _)| *reading);
-        shown.map(|((at, _), belief)| estimate_of(*at, belief)).collect()
+        shown.map(|((at, _), belief)| self.estimate_of(*at, belief)).collect()
     }
 
     /// What is wrong with the newest readings, if something is.
@@ -507,6 +507,17 @@ impl Tracker {
         }
         (step, Known { at, belief, taught })
     }
+
+    fn estimate_of(&self, at: Moment, belief: &Belief<SIZE>) -> Estimate {
+        let belief = sensor::within_life(self.range, belief);
+        Estimate {
+            at,
+            blood: belief.mean[BLOOD],
+            blood_sd: belief.covariance[(BLOOD, BLOOD)].max(0.0).sqrt(),
+            rate_per_min: belief.mean[RATE],
+            rate_sd: belief.covariance[(RATE, RATE)].max(0.0).sqrt(),
+        }
+    }
 }
 
 /// Readings held: 40 hours at one in 15 minutes.
@@ -529,16 +540,6 @@ const FIRST_DAY_MINUTES: f64 = 1440.0;
 const BESIDE: usize = 16;
 /// After so long without a reading nothing is left of what was known.
 const FORGOTTEN_MINUTES: f64 = 12.0 * 60.0;
-
-fn estimate_of(at: Moment, belief: &Belief<SIZE>) -> Estimate {
-    Estimate {
-        at,
-        blood: belief.mean[BLOOD],
-        blood_sd: belief.covariance[(BLOOD, BLOOD)].max(0.0).sqrt(),
-        rate_per_min: belief.mean[RATE],
-        rate_sd: belief.covariance[(RATE, RATE)].max(0.0).sqrt(),
-    }
-}
 
 /// Puts `new` in its place by time, once, and drops the oldest beyond what is held.
 fn insert<T: Copy>(held: &mut Vec<T>, new: T, at: impl Fn(&T) -> Moment) {

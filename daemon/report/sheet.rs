@@ -6,7 +6,7 @@ use chrono::Timelike;
 use super::html::Page;
 use super::meanings::{self, heading};
 use super::meter::correction_words;
-use super::status::CatStatus;
+use super::status::{CatStatus, OutOfRange};
 use crate::almanac::next_times;
 use crate::duty::{duty_changes, on_duty, quiet};
 use crate::tell::{Reader, caution};
@@ -281,6 +281,10 @@ impl Desk<'_> {
         if status.blood.is_some() {
             lines.push(correction_words(&status.meter_checks, self.reader));
         }
+        lines.extend(status.out_of_range(self.facts.household).map(|seen| match seen {
+            OutOfRange::Below(floor) => self.say("sheet-now-below", &[("level", Arg::Glucose(floor))]),
+            OutOfRange::Above(ceiling) => self.say("sheet-now-above", &[("level", Arg::Glucose(ceiling))]),
+        }));
         if let Some(at) = status.window_closes.filter(|at| *at > self.now) {
             lines.push(self.say("sheet-now-window", &[("time", stamp(self.reader, at))]));
         }

@@ -8,7 +8,7 @@ use crate::duty;
 use crate::tell::{Reader, plain};
 use crate::turn::House;
 use crate::watch::planner::ScanPlan;
-use crate::watch::{CatState, completeness};
+use crate::watch::{BloodPlace, CatState, completeness};
 use crate::words::{
     CatName, CatSettings, FindingId, Household, Moment, PersonName, SensorKind, Severity, Value, Watch,
     minutes,
@@ -37,7 +37,7 @@ pub struct OpenFinding {
 }
 
 /// One cat now. Levels in mg/dL, rates in mg/dL per minute; what is not known is `null`, and blood is only given
-/// while the newest reading is fresh.
+/// while the newest reading is fresh and in the sensor's range.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CatStatus {
     /// Which cat.
@@ -84,6 +84,26 @@ pub struct CatStatus {
     pub last_dose: Option<Moment>,
     /// What is open, the worst first.
     pub open: Vec<OpenFinding>,
+}
+
+/// A sensor that shows less or more than it can read, and where its range ends, mg/dL.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum OutOfRange {
+    Below(f64),
+    Above(f64),
+}
+
+impl CatStatus {
+    /// Whether the newest reading is fresh and out of the sensor's range.
+    pub(super) fn out_of_range(&self, household: &Household) -> Option<OutOfRange> {
+        let [floor, ceiling] = household.cat(&self.cat)?.sensor.range;
+        match self.newest.filter(|_| self.fresh && self.blood.is_none())? {
+            Value::Below => Some(OutOfRange::Below(floor)),
+            Value::Above => Some(OutOfRange::Above(ceiling)),
+            Value::Level(level) if level < floor => Some(OutOfRange::Below(floor)),
+            Value::Level(level) => (level > ceiling).then_some(OutOfRange::Above(ceiling)),
+        }
+    }
 }
 
 /// The house now.
@@ -169,9 +189,14 @@ fn status_of(
     let fresh_for = minutes(2.0 * sensor.sample_minutes + sensor.lag_minutes);
     let newest = cat.newest;
     let fresh = newest.filter(|reading| now - reading.measured_at <= fresh_for);
-    let estimate = fresh.and_then(|reading| cat.tracker.estimate(now.max(reading.measured_at)));
-    let outlook =
-        fresh.and_then(|_| cat.tracker.outlook(now, settings.watch.low_ahead_minutes, settings.plan.low));
+    let place = fresh.and_then(|reading| cat.place(settings, now.max(reading.measured_at)));
+    let estimate = match place {
+        Some(BloodPlace::About(estimate)) => Some(estimate),
+        _ => None,
+    };
+    let outlook = fresh
+        .filter(|_| place != Some(BloodPlace::Below))
+        .and_then(|_| cat.tracker.outlook(now, settings.watch.low_ahead_minutes, settings.plan.low));
     let scanned = sensor.kind == SensorKind::Scanned;
     let wear = cat.wear.as_ref().filter(|wear| wear.ended.is_none());
     let day = minutes(24.0 * 60.0);
@@ -269,16 +294,7 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
         }
         _ => lines.push("  no reading yet".to_owned()),
     }
-    if let (Some(blood), Some(rate)) = (cat.blood, cat.rate_per_min) {
-        let sd = reader.level(cat.blood_sd.unwrap_or_default());
-        lines.push(format!(
-            "  blood about {} (give or take {sd}), {}",
-            reader.level(blood),
-            reader.trend(rate)
-        ));
-    } else if cat.newest_at.is_some() {
-        lines.push("  where blood is now is not known: the newest reading is too old".to_owned());
-    }
+    lines.extend(blood_line(cat, household, reader));
     let meter = correction_words(&cat.meter_checks, reader);
     if !meter.is_empty() {
         lines.push(format!("  {meter}"));
@@ -316,6 +332,26 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
     }
     lines.extend(cat.open.iter().map(|finding| finding_line(finding, &called)));
     lines
+}
+
+/// Where blood is, as far as that is known; `None` before the first reading.
+fn blood_line(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Option<String> {
+    if let (Some(blood), Some(rate)) = (cat.blood, cat.rate_per_min) {
+        let (blood, sd) = (reader.level(blood), reader.level(cat.blood_sd.unwrap_or_default()));
+        return Some(format!("  blood about {blood} (give or take {sd}), {}", reader.trend(rate)));
+    }
+    cat.newest_at?;
+    Some(match cat.out_of_range(household) {
+        Some(OutOfRange::Below(floor)) => {
+            let floor = reader.level(floor);
+            format!("  blood is under what the sensor can read ({floor}): how low is not known")
+        }
+        Some(OutOfRange::Above(ceiling)) => {
+            let ceiling = reader.level(ceiling);
+            format!("  blood is over what the sensor can read ({ceiling}): how high is not known")
+        }
+        None => "  where blood is now is not known: the newest reading is too old".to_owned(),
+    })
 }
 
 fn scan_lines(plan: &ScanPlan, reader: &Reader<'_>) -> Vec<String> {

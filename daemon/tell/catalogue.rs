@@ -142,7 +142,8 @@ mod tests {
                 let variant = line.trim().trim_start_matches('*').strip_prefix('[');
                 match (variant.and_then(|rest| rest.split_once(']')), &mut open) {
                     (Some((name, _)), Some(names)) => names.push(name.to_owned()),
-                    _ if line.ends_with("->") => open = Some(Vec::new()),
+                    // What is seen is chosen by a word; anything else by a number.
+                    _ if line.ends_with("->") && !line.contains("$seen") => open = Some(Vec::new()),
                     _ if line.trim_start().starts_with('}') => {
                         found.extend(open.take().map(|names| (key.clone(), names)));
                     }

@@ -136,21 +136,59 @@ window-gap =
        *[other] fehlen { $lost } Messwerte
     } für immer.
 
+## Wo das Blut ist: eine Zahl nur, wo der Sensor eine zeigt
+
+where = { $seen ->
+    [below] Um { $time } zeigte der Sensor weniger, als er messen kann (unter { $floor })
+    [above] Um { $time } zeigte der Sensor mehr, als er messen kann (über { $ceiling })
+   *[about] Blut etwa { $blood } um { $time }, { $trend }
+}
+where-read = { $seen ->
+    [below] { where }
+    [above] { where }
+   *[about] { where }; der Sensor zeigte { $value }
+}
+where-still = { $seen ->
+    [below] Der Sensor zeigte unter { $floor } um { $time }
+    [above] Der Sensor zeigte über { $ceiling } um { $time }
+   *[about] Blut etwa { $blood } um { $time }
+}
+where-by-sensor = { $seen ->
+    [below] { where-still }
+    [above] { where-still }
+   *[about] Laut Sensor Blut etwa { $blood } um { $time }
+}
+where-scanned = { $seen ->
+    [below] { where }
+    [above] { where }
+   *[about] Scan um { $time }: Blut etwa { $blood }, { $trend }
+}
+where-then = { $seen ->
+    [below] dann unter den { $floor } des Sensors
+    [above] dann über den { $ceiling } des Sensors
+   *[about] dann etwa { $blood }
+}
+where-last = { $seen ->
+    [below] { $value } um { $time }
+    [above] { $value } um { $time }
+   *[about] { $value } um { $time }, { $trend }
+}
+
 ## Tiefe Werte
 
 low-now =
     .title = { $cat }: der Blutzucker ist tief
-    .what = Blut etwa { $blood } um { $time }, { $trend }; der Sensor zeigte { $value }.
+    .what = { where-read }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-danger =
     .title = { $cat }: der Blutzucker ist gefährlich tief
-    .what = Blut etwa { $blood } um { $time }, { $trend }; der Sensor zeigte { $value }. Handle jetzt.
+    .what = { where-read }. Handle jetzt.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
     .title = { $cat }: der Blutzucker ist gefährlich tief
-    .what = Um { $time } zeigte der Sensor weniger, als er messen kann (unter { $floor }). Wie tief das Blut ist, ist unbekannt. Handle jetzt.
+    .what = { where }. Wie tief das Blut ist, ist unbekannt. Handle jetzt.
     .do = { $plan } { $meter }
 
 low-now-meter =
@@ -160,7 +198,7 @@ low-now-meter =
 
 low-now-meter-above =
     .title = { $cat }: Sensor tief, Messgerät nicht
-    .what = Laut Sensor Blut etwa { $blood } um { $time }, das Messgerät zeigte aber { $check } um { $check_time }. Vorerst gilt das Messgerät.
+    .what = { where-by-sensor }, das Messgerät zeigte aber { $check } um { $check_time }. Vorerst gilt das Messgerät.
     .do = Beobachte { $cat } und miss in 20 Minuten noch einmal. Wirkt { $cat } krank, handle zuerst.
 
 low-now-meter-said =
@@ -170,12 +208,12 @@ low-now-meter-said =
 
 low-now-meter-above-said =
     .title = { $cat }: Sensor tief, Messgerät nicht
-    .what = Laut Sensor Blut etwa { $blood } um { $time }, { $by } hat aber { $meter_low } oder mehr gemessen ({ $check_time }). Vorerst gilt das Messgerät.
+    .what = { where-by-sensor }, { $by } hat aber { $meter_low } oder mehr gemessen ({ $check_time }). Vorerst gilt das Messgerät.
     .do = Beobachte { $cat } und miss in 20 Minuten noch einmal. Wirkt { $cat } krank, handle zuerst.
 
 low-now-old =
     .title = { $cat }: war tief, nichts Neueres
-    .what = Letzter Messwert { $age } alt: { $value } um { $time }, { $trend }. Der jetzige Stand ist unbekannt.
+    .what = Letzter Messwert { $age } alt: { where-last }. Der jetzige Stand ist unbekannt.
     .do = Scanne { $cat } jetzt und sieh nach der Katze. { $plan }
 
 low-now-old-meter =
@@ -189,7 +227,7 @@ meter-said-not-low = Um { $check_time } hat { $by } mit dem Messgerät { $meter_
 
 low-over =
     .title = { $cat }: nicht mehr tief
-    .what = Blut etwa { $blood } um { $time }, { $trend }.
+    .what = { where }.
 
 low-over-unknown =
     .title = { $cat }: nichts Neues seit dem tiefen Wert
@@ -203,31 +241,31 @@ low-over-meter =
 
 low-ahead =
     .title = { $cat }: der Blutzucker könnte bald tief sein
-    .what = Blut etwa { $blood } um { $time }, { $trend }. Unter { $low } bis { $end }: { $chance }, gegen { $by }.
+    .what = { where }. Unter { $low } bis { $end }: { $chance }, gegen { $by }.
     .do = { $rescan } Halte Futter und ein Messgerät bereit. { $plan } { $sensor }
 
 low-ahead-danger =
     .title = { $cat }: der Blutzucker könnte bald gefährlich tief sein
-    .what = Blut etwa { $blood } um { $time }, { $trend }. Unter { $danger } bis { $end }: { $chance }, gegen { $by }.
+    .what = { where }. Unter { $danger } bis { $end }: { $chance }, gegen { $by }.
     .do = Geh jetzt zu { $cat } und miss mit einem Messgerät, wenn du kannst. { $plan } { $sensor }
 
 low-ahead-over =
     .title = { $cat }: der tiefe Wert kam nicht näher
-    .what = Blut etwa { $blood } um { $time }, { $trend }. Unter { $low } bis { $end }: { $chance }.
+    .what = { where }. Unter { $low } bis { $end }: { $chance }.
 
 low-ahead-unknown =
     .title = { $cat }: nichts Neues seit der Warnung
-    .what = Letzter Messwert { $age } alt: { $value } um { $time }, { $trend }. Der jetzige Stand ist unbekannt.
+    .what = Letzter Messwert { $age } alt: { where-last }. Der jetzige Stand ist unbekannt.
     .do = Sieh nach { $cat } und scanne, oder miss mit einem Messgerät.
 
 scan-again =
     .title = { $cat }: bitte noch einmal scannen
-    .what = Scan um { $time }: Blut etwa { $blood }, { $trend }. Inzwischen ungesehen unter { $low }: { $chance }.
+    .what = { where-scanned }. Inzwischen ungesehen unter { $low }: { $chance }.
     .do = Bitte scanne { $cat } jetzt.
 
 falling-fast =
     .title = { $cat }: der Blutzucker fällt schnell
-    .what = Blut etwa { $blood } um { $time }, { $trend }.
+    .what = { where }.
     .do = { $rescan } Behalte { $cat } im Auge.
 
 low-found-later =
@@ -257,12 +295,12 @@ sensor-settled = { "" }
 
 high-long =
     .title = { $cat }: lange hoch
-    .what = Bis { $time } seit { $span } über { $high }, dann etwa { $blood }. Seit { $last_dose } ist keine Dosis eingetragen.
+    .what = Bis { $time } seit { $span } über { $high }, { where-then }. Seit { $last_dose } ist keine Dosis eingetragen.
     .do = Wurde eine Dosis vergessen oder nicht eingetragen? Geht es { $cat } schlecht, ruf deine Tierärztin an.
 
 high-long-dosed =
     .title = { $cat }: lange hoch
-    .what = Bis { $time } seit { $span } über { $high }, dann etwa { $blood }.
+    .what = Bis { $time } seit { $span } über { $high }, { where-then }.
     .do = Sag es deiner Tierärztin. Frisst { $cat } nicht, erbricht oder ist matt, ruf jetzt an.
 
 ## Der Sensor
@@ -415,15 +453,15 @@ hand-over-last = Letzte Dosis { $last }.
 hand-over-next = Nächste Dosis { $next }.
 hand-over-scan = Scannen vor { $time }.
 hand-over-scan-now = Bitte jetzt scannen.
-hand-over-state = Blut etwa { $blood } um { $time }.
+hand-over-state = { where-still }.
 somebody = Jemand
 
-dose-state = Blut etwa { $blood } um { $time }, { $trend }.
+dose-state = { where }.
 dose-state-none = Es gibt keinen frischen Messwert.
 
 before-dose =
     .title = { $cat }: Dosis fällig um { $due }
-    .what = Blut etwa { $blood } um { $time }, { $trend }.
+    .what = { where }.
     .do = { $line }
 
 before-dose-blind =

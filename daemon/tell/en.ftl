@@ -136,21 +136,59 @@ window-gap =
        *[other] { $lost } readings are
     } missing for good.
 
+## Where blood is: a number only where the sensor shows one
+
+where = { $seen ->
+    [below] At { $time } the sensor showed less than it can read (under { $floor })
+    [above] At { $time } the sensor showed more than it can read (over { $ceiling })
+   *[about] Blood about { $blood } at { $time }, { $trend }
+}
+where-read = { $seen ->
+    [below] { where }
+    [above] { where }
+   *[about] { where }; the sensor read { $value }
+}
+where-still = { $seen ->
+    [below] The sensor showed under { $floor } at { $time }
+    [above] The sensor showed over { $ceiling } at { $time }
+   *[about] Blood about { $blood } at { $time }
+}
+where-by-sensor = { $seen ->
+    [below] { where-still }
+    [above] { where-still }
+   *[about] By the sensor blood is about { $blood } at { $time }
+}
+where-scanned = { $seen ->
+    [below] { where }
+    [above] { where }
+   *[about] At the last scan, { $time }, blood was about { $blood }, { $trend }
+}
+where-then = { $seen ->
+    [below] then under the sensor's { $floor }
+    [above] then over the sensor's { $ceiling }
+   *[about] then about { $blood }
+}
+where-last = { $seen ->
+    [below] { $value } at { $time }
+    [above] { $value } at { $time }
+   *[about] { $value } at { $time }, { $trend }
+}
+
 ## Low glucose
 
 low-now =
     .title = { $cat }: glucose is low
-    .what = Blood about { $blood } at { $time }, { $trend }; the sensor read { $value }.
+    .what = { where-read }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-danger =
     .title = { $cat }: glucose is dangerously low
-    .what = Blood about { $blood } at { $time }, { $trend }; the sensor read { $value }. Act now.
+    .what = { where-read }. Act now.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
     .title = { $cat }: glucose is dangerously low
-    .what = At { $time } the sensor showed less than it can read (under { $floor }). How low blood is, is not known. Act now.
+    .what = { where }. How low blood is, is not known. Act now.
     .do = { $plan } { $meter }
 
 low-now-meter =
@@ -160,7 +198,7 @@ low-now-meter =
 
 low-now-meter-above =
     .title = { $cat }: sensor low, meter not
-    .what = By the sensor blood is about { $blood } at { $time }, but the meter showed { $check } at { $check_time }. The meter counts for now.
+    .what = { where-by-sensor }, but the meter showed { $check } at { $check_time }. The meter counts for now.
     .do = Watch { $cat } and check again in 20 minutes. If { $cat } looks unwell, act first.
 
 low-now-meter-said =
@@ -170,12 +208,12 @@ low-now-meter-said =
 
 low-now-meter-above-said =
     .title = { $cat }: sensor low, meter not
-    .what = By the sensor blood is about { $blood } at { $time }, but { $by } measured { $meter_low } or more at { $check_time }. The meter counts for now.
+    .what = { where-by-sensor }, but { $by } measured { $meter_low } or more at { $check_time }. The meter counts for now.
     .do = Watch { $cat } and check again in 20 minutes. If { $cat } looks unwell, act first.
 
 low-now-old =
     .title = { $cat }: was low, nothing newer
-    .what = The last reading is { $age } old: { $value } at { $time }, { $trend }. Where glucose is now is not known.
+    .what = The last reading is { $age } old: { where-last }. Where glucose is now is not known.
     .do = Scan { $cat } now and look at the cat. { $plan }
 
 low-now-old-meter =
@@ -189,7 +227,7 @@ meter-said-not-low = At { $check_time } { $by } measured { $meter_low } or more 
 
 low-over =
     .title = { $cat }: no longer low
-    .what = Blood about { $blood } at { $time }, { $trend }.
+    .what = { where }.
 
 low-over-unknown =
     .title = { $cat }: no news since the low
@@ -203,31 +241,31 @@ low-over-meter =
 
 low-ahead =
     .title = { $cat }: glucose may soon be low
-    .what = Blood about { $blood } at { $time }, { $trend }. Under { $low } by { $end }: { $chance }, around { $by }.
+    .what = { where }. Under { $low } by { $end }: { $chance }, around { $by }.
     .do = { $rescan } Have food ready and a meter at hand. { $plan } { $sensor }
 
 low-ahead-danger =
     .title = { $cat }: glucose may soon be dangerously low
-    .what = Blood about { $blood } at { $time }, { $trend }. Under { $danger } by { $end }: { $chance }, around { $by }.
+    .what = { where }. Under { $danger } by { $end }: { $chance }, around { $by }.
     .do = Go to { $cat } now, check with a meter if you can. { $plan } { $sensor }
 
 low-ahead-over =
     .title = { $cat }: the low did not come closer
-    .what = Blood about { $blood } at { $time }, { $trend }. Under { $low } by { $end }: { $chance }.
+    .what = { where }. Under { $low } by { $end }: { $chance }.
 
 low-ahead-unknown =
     .title = { $cat }: no news since the warning
-    .what = The last reading is { $age } old: { $value } at { $time }, { $trend }. Where glucose is now is not known.
+    .what = The last reading is { $age } old: { where-last }. Where glucose is now is not known.
     .do = Look at { $cat }, and scan or check with a meter.
 
 scan-again =
     .title = { $cat }: please scan again
-    .what = At the last scan, { $time }, blood was about { $blood }, { $trend }. Under { $low } by now, unseen: { $chance }.
+    .what = { where-scanned }. Under { $low } by now, unseen: { $chance }.
     .do = Please scan { $cat } now.
 
 falling-fast =
     .title = { $cat }: glucose is falling fast
-    .what = Blood about { $blood } at { $time }, { $trend }.
+    .what = { where }.
     .do = { $rescan } Keep an eye on { $cat }.
 
 low-found-later =
@@ -257,12 +295,12 @@ sensor-settled = { "" }
 
 high-long =
     .title = { $cat }: high for long
-    .what = Over { $high } for { $span } up to { $time }, then about { $blood }. No dose is recorded since { $last_dose }.
+    .what = Over { $high } for { $span } up to { $time }, { where-then }. No dose is recorded since { $last_dose }.
     .do = Was a dose missed or not recorded? If { $cat } is unwell, call your vet.
 
 high-long-dosed =
     .title = { $cat }: high for long
-    .what = Over { $high } for { $span } up to { $time }, then about { $blood }.
+    .what = Over { $high } for { $span } up to { $time }, { where-then }.
     .do = Tell your vet. If { $cat } does not eat, vomits or is dull, call now.
 
 ## The sensor
@@ -415,15 +453,15 @@ hand-over-last = Last dose { $last }.
 hand-over-next = Next dose { $next }.
 hand-over-scan = Scan before { $time }.
 hand-over-scan-now = Please scan now.
-hand-over-state = Blood about { $blood } at { $time }.
+hand-over-state = { where-still }.
 somebody = Somebody
 
-dose-state = Blood about { $blood } at { $time }, { $trend }.
+dose-state = { where }.
 dose-state-none = There is no fresh reading.
 
 before-dose =
     .title = { $cat }: dose due at { $due }
-    .what = Blood about { $blood } at { $time }, { $trend }.
+    .what = { where }.
     .do = { $line }
 
 before-dose-blind =

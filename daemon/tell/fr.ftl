@@ -136,21 +136,59 @@ window-gap =
        *[other] { $lost } mesures manquent
     } pour de bon.
 
+## Où en est le sang : un nombre seulement là où le capteur en montre un
+
+where = { $seen ->
+    [below] À { $time }, le capteur était sous ce qu'il sait lire (moins de { $floor })
+    [above] À { $time }, le capteur était au-dessus de ce qu'il sait lire (plus de { $ceiling })
+   *[about] Sang environ { $blood } à { $time }, { $trend }
+}
+where-read = { $seen ->
+    [below] { where }
+    [above] { where }
+   *[about] { where } ; le capteur indiquait { $value }
+}
+where-still = { $seen ->
+    [below] Le capteur était sous { $floor } à { $time }
+    [above] Le capteur était au-dessus de { $ceiling } à { $time }
+   *[about] Sang environ { $blood } à { $time }
+}
+where-by-sensor = { $seen ->
+    [below] { where-still }
+    [above] { where-still }
+   *[about] Selon le capteur, sang environ { $blood } à { $time }
+}
+where-scanned = { $seen ->
+    [below] { where }
+    [above] { where }
+   *[about] Scan à { $time } : sang environ { $blood }, { $trend }
+}
+where-then = { $seen ->
+    [below] puis sous les { $floor } du capteur
+    [above] puis au-dessus des { $ceiling } du capteur
+   *[about] puis environ { $blood }
+}
+where-last = { $seen ->
+    [below] { $value } à { $time }
+    [above] { $value } à { $time }
+   *[about] { $value } à { $time }, { $trend }
+}
+
 ## Glycémie basse
 
 low-now =
     .title = { $cat } : glycémie basse
-    .what = Sang environ { $blood } à { $time }, { $trend } ; le capteur indiquait { $value }.
+    .what = { where-read }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-danger =
     .title = { $cat } : glycémie dangereusement basse
-    .what = Sang environ { $blood } à { $time }, { $trend } ; le capteur indiquait { $value }. Agissez maintenant.
+    .what = { where-read }. Agissez maintenant.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
     .title = { $cat } : glycémie dangereusement basse
-    .what = À { $time }, le capteur était sous ce qu'il sait lire (moins de { $floor }). On ignore jusqu'où va le sang. Agissez maintenant.
+    .what = { where }. On ignore jusqu'où va le sang. Agissez maintenant.
     .do = { $plan } { $meter }
 
 low-now-meter =
@@ -160,7 +198,7 @@ low-now-meter =
 
 low-now-meter-above =
     .title = { $cat } : capteur bas, lecteur non
-    .what = Selon le capteur, sang environ { $blood } à { $time }, mais le lecteur indiquait { $check } à { $check_time }. Le lecteur compte pour l'instant.
+    .what = { where-by-sensor }, mais le lecteur indiquait { $check } à { $check_time }. Le lecteur compte pour l'instant.
     .do = Surveillez { $cat } et mesurez encore dans 20 minutes. Si { $cat } semble mal, agissez d'abord.
 
 low-now-meter-said =
@@ -170,12 +208,12 @@ low-now-meter-said =
 
 low-now-meter-above-said =
     .title = { $cat } : capteur bas, lecteur non
-    .what = Selon le capteur, sang environ { $blood } à { $time }, mais { $by } a mesuré { $meter_low } ou plus à { $check_time }. Le lecteur compte pour l'instant.
+    .what = { where-by-sensor }, mais { $by } a mesuré { $meter_low } ou plus à { $check_time }. Le lecteur compte pour l'instant.
     .do = Surveillez { $cat } et mesurez encore dans 20 minutes. Si { $cat } semble mal, agissez d'abord.
 
 low-now-old =
     .title = { $cat } : c'était bas, rien de plus récent
-    .what = La dernière mesure a { $age } : { $value } à { $time }, { $trend }. On ne sait pas où en est la glycémie.
+    .what = La dernière mesure a { $age } : { where-last }. On ne sait pas où en est la glycémie.
     .do = Scannez { $cat } maintenant et allez voir le chat. { $plan }
 
 low-now-old-meter =
@@ -189,7 +227,7 @@ meter-said-not-low = À { $check_time }, { $by } a mesuré { $meter_low } ou plu
 
 low-over =
     .title = { $cat } : ce n'est plus bas
-    .what = Sang environ { $blood } à { $time }, { $trend }.
+    .what = { where }.
 
 low-over-unknown =
     .title = { $cat } : pas de nouvelles depuis la valeur basse
@@ -203,31 +241,31 @@ low-over-meter =
 
 low-ahead =
     .title = { $cat } : la glycémie pourrait bientôt être basse
-    .what = Sang environ { $blood } à { $time }, { $trend }. Sous { $low } d'ici { $end } : { $chance }, vers { $by }.
+    .what = { where }. Sous { $low } d'ici { $end } : { $chance }, vers { $by }.
     .do = { $rescan } Gardez à manger et un lecteur sous la main. { $plan } { $sensor }
 
 low-ahead-danger =
     .title = { $cat } : la glycémie pourrait bientôt être dangereusement basse
-    .what = Sang environ { $blood } à { $time }, { $trend }. Sous { $danger } d'ici { $end } : { $chance }, vers { $by }.
+    .what = { where }. Sous { $danger } d'ici { $end } : { $chance }, vers { $by }.
     .do = Allez voir { $cat } maintenant, mesurez avec un lecteur si vous pouvez. { $plan } { $sensor }
 
 low-ahead-over =
     .title = { $cat } : la valeur basse ne s'est pas rapprochée
-    .what = Sang environ { $blood } à { $time }, { $trend }. Sous { $low } d'ici { $end } : { $chance }.
+    .what = { where }. Sous { $low } d'ici { $end } : { $chance }.
 
 low-ahead-unknown =
     .title = { $cat } : pas de nouvelles depuis l'avertissement
-    .what = La dernière mesure a { $age } : { $value } à { $time }, { $trend }. On ne sait pas où en est la glycémie.
+    .what = La dernière mesure a { $age } : { where-last }. On ne sait pas où en est la glycémie.
     .do = Allez voir { $cat }, et scannez ou mesurez avec un lecteur.
 
 scan-again =
     .title = { $cat } : scannez encore une fois
-    .what = Scan à { $time } : sang environ { $blood }, { $trend }. Passé sous { $low } depuis, sans être vu : { $chance }.
+    .what = { where-scanned }. Passé sous { $low } depuis, sans être vu : { $chance }.
     .do = Merci de scanner { $cat } maintenant.
 
 falling-fast =
     .title = { $cat } : la glycémie baisse vite
-    .what = Sang environ { $blood } à { $time }, { $trend }.
+    .what = { where }.
     .do = { $rescan } Gardez un œil sur { $cat }.
 
 low-found-later =
@@ -257,12 +295,12 @@ sensor-settled = { "" }
 
 high-long =
     .title = { $cat } : haut depuis longtemps
-    .what = Jusqu'à { $time }, au-dessus de { $high } pendant { $span }, puis environ { $blood }. Aucune dose notée depuis { $last_dose }.
+    .what = Jusqu'à { $time }, au-dessus de { $high } pendant { $span }, { where-then }. Aucune dose notée depuis { $last_dose }.
     .do = Une dose a-t-elle été oubliée ou pas notée ? Si { $cat } va mal, appelez votre vétérinaire.
 
 high-long-dosed =
     .title = { $cat } : haut depuis longtemps
-    .what = Jusqu'à { $time }, au-dessus de { $high } pendant { $span }, puis environ { $blood }.
+    .what = Jusqu'à { $time }, au-dessus de { $high } pendant { $span }, { where-then }.
     .do = Dites-le à votre vétérinaire. Si { $cat } ne mange pas, vomit ou est abattu, appelez maintenant.
 
 ## Le capteur
@@ -415,15 +453,15 @@ hand-over-last = Dernière dose { $last }.
 hand-over-next = Prochaine dose { $next }.
 hand-over-scan = Scanner avant { $time }.
 hand-over-scan-now = Veuillez scanner maintenant.
-hand-over-state = Sang environ { $blood } à { $time }.
+hand-over-state = { where-still }.
 somebody = Quelqu'un
 
-dose-state = Sang environ { $blood } à { $time }, { $trend }.
+dose-state = { where }.
 dose-state-none = Il n'y a pas de mesure récente.
 
 before-dose =
     .title = { $cat } : dose prévue à { $due }
-    .what = Sang environ { $blood } à { $time }, { $trend }.
+    .what = { where }.
     .do = { $line }
 
 before-dose-blind =

@@ -4,6 +4,7 @@
 mod gaps;
 mod holding;
 mod house;
+mod place;
 pub mod planner;
 mod rules;
 mod see;
@@ -13,6 +14,7 @@ mod step;
 
 pub use gaps::{Gap, completeness};
 pub use house::HouseState;
+pub use place::Place as BloodPlace;
 pub use see::{Night, OnHand, See, who};
 pub use state::{CatState, Memory, MeterWord, Wear};
 pub use step::{Place, step};

@@ -129,12 +129,10 @@ impl See<'_> {
     #[must_use]
     pub fn glucose_telling(&self, key: &str) -> Telling {
         let telling = self.telling(key);
-        let (Some(newest), Some(estimate)) = (self.state.newest, self.estimate()) else {
+        let Some(newest) = self.state.newest else {
             return telling;
         };
-        telling
-            .with("blood", Arg::Glucose(estimate.blood.max(SHOWN_MIN)))
-            .with("trend", Arg::Rate(estimate.rate_per_min))
+        self.with_place(telling)
             .with("value", Arg::Value(newest.value))
             .with("time", Arg::Time(newest.measured_at))
             .with("age", Arg::Minutes(self.now.minutes_since(newest.measured_at)))
@@ -215,7 +213,3 @@ impl See<'_> {
         Arg::Word(if self.meter { "ask-meter" } else { "no-meter" }.into())
     }
 }
-
-/// mg/dL: far under every sensor's range and every plan's limits an estimate is a guess, and no number under this one
-/// would make anybody act otherwise.
-const SHOWN_MIN: f64 = 20.0;

@@ -11,6 +11,7 @@ mod pages;
 mod paper;
 mod people;
 mod properties;
+mod range;
 mod sensor;
 mod texts;
 mod trend;

@@ -211,3 +211,46 @@ fn the_fit_is_told_in_words_once_something_was_tried() {
     let lines = tracker.fit_in_words();
     assert!(lines.len() == 1 && lines[0].starts_with("sensor noise: as usual"), "{lines:?}");
 }
+
+/// The estimate at each of these readings, one in 15 minutes, as it was when that one was the newest.
+fn followed(values: &[Value]) -> Vec<Estimate> {
+    let mut tracker = Tracker::new(&sensor(10.0));
+    let take = |(k, value): (usize, &Value)| {
+        let reading = reading(15.0 * k as f64, *value);
+        tracker.add(&[reading]);
+        tracker.estimate(reading.measured_at).unwrap()
+    };
+    values.iter().enumerate().map(take).collect()
+}
+
+#[test]
+fn hours_out_of_range_push_blood_no_further_than_a_cat_survives_and_are_soon_forgotten() {
+    for (before, out, back) in
+        [(90.0, Value::Below, 80.0), (180.0, Value::Below, 95.0), (400.0, Value::Above, 380.0)]
+    {
+        let mut values = vec![Value::Level(before); 8];
+        values.extend([out; 32]);
+        values.extend([Value::Level(back); 2]);
+        let estimates = followed(&values);
+        for (value, estimate) in values.iter().zip(&estimates) {
+            let said = format!("{value:?}: {estimate:?}");
+            assert!(estimate.blood > 10.0 && estimate.blood < 800.0, "{said}");
+            // As wide as what lies between the range and what a cat survives, and no wider.
+            let width = if out == Value::Below { 4.0..20.0 } else { 12.0..80.0 };
+            assert!(width.contains(&estimate.blood_sd), "{said}");
+        }
+        let low = estimates[39].rate_per_min.abs() < 0.5 && estimates[39].rate_sd > 0.15;
+        assert!(low, "a long stay shows no way: {:?}", estimates[39]);
+        assert!((estimates[41].blood - back).abs() < 0.06 * back, "{back}: {:?}", estimates[41]);
+    }
+}
+
+#[test]
+fn an_old_fall_is_not_carried_on_under_what_a_cat_survives() {
+    let mut tracker = Tracker::new(&sensor(10.0));
+    for (k, level) in [150.0, 130.0, 108.0, 86.0, 64.0, 43.0].iter().enumerate() {
+        tracker.add(&[reading(15.0 * k as f64, Value::Level(*level))]);
+    }
+    let later = tracker.estimate(start() + minutes(75.0 + 40.0)).unwrap();
+    assert!(later.blood > 15.0 && later.blood_sd > 1.0, "{later:?}");
+}

@@ -48,21 +48,19 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
         Some(check) => (lower(severity), check.above),
         None => (severity, key(severity, &reading)),
     };
-    // What lies under the range cannot be seen to fall further. Told by the readings, and not by what was held: that may
-    // come from a look at which nothing was said, and which is not in the record.
-    let unseen = last_two(see).filter(|reading| reading.value == Value::Below).count() == 2;
-    let further = |said: f64| estimate.blood <= said - FALL_SAID_AGAIN && estimate.rate_per_min < 0.0;
-    let fell = memory.low_said.is_none_or(|said| further(said) && !unseen);
+    // What lies under the range cannot be seen to fall further: it is said once, as the lowest there is.
+    let level = if reading.value == Value::Below { 0.0 } else { estimate.blood };
+    let falling = level == 0.0 || estimate.rate_per_min < 0.0;
+    let fell = memory.low_said.is_none_or(|said| falling && level <= said - FALL_SAID_AGAIN);
     if fell {
-        memory.low_said = Some(estimate.blood);
+        memory.low_said = Some(level);
     }
     let turned = was.is_some_and(|was| was.telling.key != key && key.starts_with("low-now-meter-above"));
     let mut telling = see
         .glucose_telling(key)
         .with("plan", see.plan_phrase())
         .with("meter", see.meter_phrase())
-        .with("sensor", see.sensor_phrase())
-        .with("floor", Arg::Glucose(see.settings.sensor.range[0]));
+        .with("sensor", see.sensor_phrase());
     if let Some(check) = recent_check(see) {
         telling = check.enter(telling, see);
     }

@@ -1,0 +1,53 @@
+//! What can be told of where blood is: a number only where the newest reading bears one.
+//!
+//! In: the newest reading and the estimate. Out: the values that the catalogues' words for it take. A sensor that shows
+//! less or more than it can read gives no number; what the filter makes of it is for the rules alone.
+
+use super::see::See;
+use super::state::CatState;
+use crate::glucose::Estimate;
+use crate::words::{Arg, CatSettings, Moment, Telling, Value};
+
+/// Where blood is, as far as the newest reading tells.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Place {
+    /// About there.
+    About(Estimate),
+    /// Lower than the sensor can read.
+    Below,
+    /// Higher than the sensor can read.
+    Above,
+}
+
+impl CatState {
+    /// Where blood is at `at`, which lies at or after the newest reading; `None` without readings.
+    #[must_use]
+    pub fn place(&self, settings: &CatSettings, at: Moment) -> Option<Place> {
+        let [floor, ceiling] = settings.sensor.range;
+        Some(match self.newest?.value {
+            Value::Below => Place::Below,
+            Value::Above => Place::Above,
+            Value::Level(level) if level < floor => Place::Below,
+            Value::Level(level) if level > ceiling => Place::Above,
+            Value::Level(_) => Place::About(self.tracker.estimate(at)?),
+        })
+    }
+}
+
+impl See<'_> {
+    /// The same telling with where blood was at the newest reading and how it moved, for the catalogues' `where` and
+    /// its kin.
+    pub(super) fn with_place(&self, telling: Telling) -> Telling {
+        let place = self.state.newest.and_then(|newest| self.state.place(self.settings, newest.measured_at));
+        let Some(place) = place else { return telling };
+        let [floor, ceiling] = self.settings.sensor.range;
+        let seen = |seen: &str| telling.clone().with("seen", Arg::Text(seen.to_owned()));
+        match place {
+            Place::About(estimate) => seen("about")
+                .with("blood", Arg::Glucose(estimate.blood))
+                .with("trend", Arg::Rate(estimate.rate_per_min)),
+            Place::Below => seen("below").with("floor", Arg::Glucose(floor)),
+            Place::Above => seen("above").with("ceiling", Arg::Glucose(ceiling)),
+        }
+    }
+}
