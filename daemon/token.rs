@@ -264,19 +264,6 @@ mod tests {
 
     proptest! {
         #[test]
-        fn whatever_is_changed_cut_or_added_is_not_ours(at in 0_usize..80, bit in 0_u8..8, cut in 0_usize..80) {
-            let key = Key::new([7; 32]);
-            let token = key.sign(&claim());
-            let mut bytes = from_text(&token).unwrap();
-            let place = at % bytes.len();
-            bytes[place] ^= 1 << bit;
-            prop_assert_eq!(key.verify(&to_text(&bytes), now()), Err(TokenError::Forged));
-            let short = &token[..cut % token.len()];
-            prop_assert!(key.verify(short, now()).is_err());
-            prop_assert!(key.verify(&(token + "AAAA"), now()).is_err());
-        }
-
-        #[test]
         fn nothing_from_outside_is_believed_or_breaks_it(text in ".{0,200}", letters in "[A-Za-z0-9_-]{0,200}") {
             let key = Key::new([7; 32]);
             prop_assert!(key.verify(&text, now()).is_err());

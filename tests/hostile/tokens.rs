@@ -1,7 +1,7 @@
 //! Tokens: each bit turned, each letter put for another, each cut, each part of another token put in. Nothing but the
 //! token itself is believed.
 
-use lowtide::token::{Claim, Key, LIFE, TokenError};
+use lowtide::token::{Claim, Key, LIFE};
 use lowtide::words::{FindingId, Moment, PersonName, Span, Verdict};
 use proptest::prelude::*;
 
@@ -59,6 +59,7 @@ fn no_letter_of_a_token_can_be_another_one_and_none_can_be_missing() {
         assert!(key().verify(&format!("{}{}", &token[..place], &token[place + 1..]), now()).is_err());
     }
     assert_eq!(key().verify(&token, now()), Ok(claim()));
+    assert!(key().verify(&(token + "AAAA"), now()).is_err());
 }
 
 #[test]
@@ -76,8 +77,6 @@ fn the_parts_of_two_tokens_make_no_third() {
                 assert!(own || key().verify(&spliced, now()).is_err(), "{spliced} is believed");
             }
         }
-        assert_eq!(Key::new([8; 32]).verify(&other, now()), Err(TokenError::Forged));
-        assert_eq!(key().verify(&other, now() + LIFE + Span::seconds(2)), Err(TokenError::Expired));
     }
 }
 
