@@ -83,7 +83,7 @@ fn a_house_at_rest(length: f64, server: &Ntfy) {
     // What a start brings is not rest.
     std::thread::sleep(Duration::from_secs(5));
     println!("a house without readings, {length} minutes:");
-    let sizes = || (counter(home.pid(), "io", "write_bytes:"), home.journal_bytes(), processor(home.pid()));
+    let sizes = || (counter(home.id(), "io", "write_bytes:"), home.journal_bytes(), processor(home.id()));
     let before = sizes();
     std::thread::sleep(Duration::from_secs_f64(length * 60.0));
     let after = sizes();
@@ -106,7 +106,7 @@ fn a_year_of_one_cat(size: &Size, server: &Ntfy) {
     std::thread::sleep(Duration::from_secs(3));
     println!("one cat, {YEAR} readings held, daemon and broker idle:");
     for (what, file, word) in [("resident", "status", "VmRSS:"), ("proportional", "smaps_rollup", "Pss:")] {
-        let (ours, theirs) = (counter(home.pid(), file, word), counter(broker.pid(), file, word));
+        let (ours, theirs) = (counter(home.id(), file, word), counter(broker.pid(), file, word));
         let what = format!("{what} memory: daemon {ours} KiB, mosquitto {theirs} KiB");
         row(&what, ours as f64 / theirs as f64, "times", "aim: at most 2");
     }
@@ -140,11 +140,11 @@ fn a_year_of_one_cat(size: &Size, server: &Ntfy) {
 
 /// What a quiet house costs.
 fn idle(size: &Size, home: &Home) {
-    let (bytes, used) = (counter(home.pid(), "io", "write_bytes:"), processor(home.pid()));
+    let (bytes, used) = (counter(home.id(), "io", "write_bytes:"), processor(home.id()));
     std::thread::sleep(size.idle);
     let hours = size.idle.as_secs_f64() / 3600.0;
-    let written = (counter(home.pid(), "io", "write_bytes:") - bytes) as f64 / 1024.0;
-    let used = (processor(home.pid()) - used).as_secs_f64();
+    let written = (counter(home.id(), "io", "write_bytes:") - bytes) as f64 / 1024.0;
+    let used = (processor(home.id()) - used).as_secs_f64();
     row(
         &format!("written while idle, from {:?}", size.idle),
         written / hours,
@@ -164,7 +164,7 @@ struct Step {
 
 impl Step {
     fn new(home: &Home) -> Self {
-        let pid = home.pid();
+        let pid = home.id();
         let written = counter(pid, "io", "write_bytes:");
         Self { pid, used: processor(pid), written, since: Instant::now() }
     }

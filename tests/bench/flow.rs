@@ -137,10 +137,10 @@ fn of_ours(server: &Ntfy, readings: usize, alerts: usize) -> Figures {
     let mut home = Home::new(&["pepper".into()], &format!("{door}{}", carrier(server)));
     home.start();
     std::thread::sleep(Duration::from_secs(3));
-    let memory = counter(home.pid(), "status", "VmRSS:") as f64 / 1024.0;
+    let memory = counter(home.id(), "status", "VmRSS:") as f64 / 1024.0;
     let link = Link::new(broker.port, "lowtide");
     let lived = life(1, readings);
-    let processor = paced(home.pid(), readings, |number| link.publish("pepper", &written(&lived[number])));
+    let processor = paced(home.id(), readings, |number| link.publish("pepper", &written(&lived[number])));
     home.stop();
     let (mut times, mut used) = (Vec::new(), Duration::ZERO);
     // Ten cats to a home: what else follows from an alarm stays small.
@@ -154,7 +154,7 @@ fn of_ours(server: &Ntfy, readings: usize, alerts: usize) -> Figures {
         home.start();
         let link = Link::new(broker.port, &prefix);
         std::thread::sleep(Duration::from_secs(1));
-        let before = spent(home.pid());
+        let before = spent(home.id());
         for cat in some {
             let one = |ago: f64, value: &str| {
                 format!("{{\"measured_at\":\"{}\",\"glucose\":{value}}}", now() - minutes(ago))
@@ -162,7 +162,7 @@ fn of_ours(server: &Ntfy, readings: usize, alerts: usize) -> Figures {
             let text = format!("[{},{},{}]", one(35.0, "70"), one(20.0, "52"), one(5.0, "\"LO\""));
             times.push(until_a_push(server, || link.publish(cat, &text)));
         }
-        used += spent(home.pid()) - before;
+        used += spent(home.id()) - before;
         home.stop();
     }
     figures(memory, processor, used.as_secs_f64() * 1e3 / alerts as f64, times)

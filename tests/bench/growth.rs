@@ -53,9 +53,9 @@ fn one(cats: usize, held: usize, server: &Ntfy) {
     home.stop();
     let start = home.start();
     std::thread::sleep(Duration::from_secs(3));
-    let (ours, theirs) = (counter(home.pid(), "status", "VmRSS:"), counter(broker.pid(), "status", "VmRSS:"));
+    let (ours, theirs) = (counter(home.id(), "status", "VmRSS:"), counter(broker.pid(), "status", "VmRSS:"));
     let link = Link::new(broker.port, "lowtide");
-    let (used, since, mut taken) = (processor(home.pid()), Instant::now(), 0);
+    let (used, since, mut taken) = (processor(home.id()), Instant::now(), 0);
     for step in 0..own {
         for index in 0..cats.min(STREAMED) {
             let before = home.journal_bytes();
@@ -65,7 +65,7 @@ fn one(cats: usize, held: usize, server: &Ntfy) {
         }
     }
     let each = since.elapsed().as_secs_f64() * 1e3 / f64::from(taken);
-    let used = (processor(home.pid()) - used).as_secs_f64() * 1e3 / f64::from(taken);
+    let used = (processor(home.id()) - used).as_secs_f64() * 1e3 / f64::from(taken);
     println!(
         "  {cats:>5} {held:>12} {:>9.1} {:>9.2} {:>10.2} {:>9.0} {:>11.1} {used:>12.2} {each:>9.2}",
         ours as f64 / 1024.0,

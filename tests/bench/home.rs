@@ -1,16 +1,29 @@
-//! A household with the real program for measuring: its folder, its daemon, and what Linux counts about it.
+//! The household of the stands, for measuring: looked at often enough to time it, and what Linux counts about it.
 
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::ops::{Deref, DerefMut};
+use std::path::Path;
 use std::time::{Duration, Instant};
 
 use lowtide::run::socket::{self, Reply, Request};
 
-/// A folder with a configuration, and the daemon in it while one runs.
-pub struct Home {
-    pub folder: tempfile::TempDir,
-    child: Option<Child>,
+use super::stands::house::{House, program};
+
+/// A household of streamed cats whose daemon is timed.
+pub struct Home(House);
+
+impl Deref for Home {
+    type Target = House;
+
+    fn deref(&self) -> &House {
+        &self.0
+    }
+}
+
+impl DerefMut for Home {
+    fn deref_mut(&mut self) -> &mut House {
+        &mut self.0
+    }
 }
 
 impl Home {
@@ -25,29 +38,14 @@ impl Home {
             ));
         }
         text.push_str(&format!("[intake.folder]\npath = \"inbox\"\n{more}"));
-        let folder = tempfile::tempdir().unwrap();
-        fs::write(folder.path().join("lowtide.toml"), text).unwrap();
-        fs::create_dir_all(folder.path().join("inbox")).unwrap();
-        Self { folder, child: None }
-    }
-
-    pub fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
+        Self(House::with_config(&text))
     }
 
     /// Starts the daemon; how long until its socket answered with the state of the house.
     pub fn start(&mut self) -> Duration {
-        let log = fs::File::options().create(true).append(true).open(self.path("log")).unwrap();
         let start = Instant::now();
-        let child = Command::new(env!("CARGO_BIN_EXE_lowtide"))
-            .args(["run", "--config"])
-            .arg(self.path("lowtide.toml"))
-            .stdout(Stdio::null())
-            .stderr(log)
-            .spawn()
-            .unwrap();
-        self.child = Some(child);
-        let data = self.path("data");
+        let (file, data) = (self.path("lowtide.toml"), self.path("data"));
+        self.spawn(program().args(["run", "--config"]).arg(file));
         self.until("the daemon answers", || {
             matches!(socket::ask(&data, &Request::Status), Ok(Some(Reply::Status { .. })))
         });
@@ -57,47 +55,15 @@ impl Home {
     /// Runs another command of the program in this household; how long it took.
     pub fn command(&self, words: &[&str]) -> Duration {
         let start = Instant::now();
-        let output = Command::new(env!("CARGO_BIN_EXE_lowtide"))
-            .args(words)
-            .arg("--config")
-            .arg(self.path("lowtide.toml"))
-            .output()
-            .unwrap();
-        assert!(output.status.success(), "{words:?}: {}", String::from_utf8_lossy(&output.stderr));
+        self.said(words);
         start.elapsed()
-    }
-
-    /// Ends it as systemd would.
-    pub fn stop(&mut self) {
-        let mut child = self.child.take().unwrap();
-        assert!(Command::new("kill").arg(child.id().to_string()).status().unwrap().success());
-        assert!(child.wait().unwrap().success());
-    }
-
-    /// Ends it as a power cut would.
-    pub fn kill(&mut self) {
-        let mut child = self.child.take().unwrap();
-        child.kill().unwrap();
-        child.wait().unwrap();
-    }
-
-    pub fn pid(&self) -> u32 {
-        self.child.as_ref().unwrap().id()
-    }
-
-    /// Puts a whole file into the watched folder by renaming.
-    pub fn drop_file(&self, name: &str, text: &str) {
-        fs::write(self.path(name), text).unwrap();
-        fs::rename(self.path(name), self.path("inbox").join(name)).unwrap();
     }
 
     /// Waits for something, looking often enough to time it; fails with the daemon's log.
     pub fn until(&self, what: &str, holds: impl Fn() -> bool) {
         let start = Instant::now();
         while !holds() {
-            if start.elapsed() > Duration::from_secs(60) {
-                panic!("not after a minute: {what}\n{}", fs::read_to_string(self.path("log")).unwrap());
-            }
+            assert!(start.elapsed() < Duration::from_secs(60), "not after a minute: {what}\n{}", self.log());
             std::thread::sleep(Duration::from_micros(200));
         }
     }
@@ -105,15 +71,6 @@ impl Home {
     /// How much the journal holds, in bytes: it grows once for whatever is taken in.
     pub fn journal_bytes(&self) -> u64 {
         size(&self.path("data/journal"))
-    }
-}
-
-impl Drop for Home {
-    fn drop(&mut self) {
-        if let Some(mut child) = self.child.take() {
-            let _ = child.kill();
-            let _ = child.wait();
-        }
     }
 }
 

@@ -72,18 +72,16 @@ impl House {
 
     /// Starts the daemon behind some words of shell, and does not wait for it.
     pub fn begin(&mut self, shell: &str) {
+        let line = format!("{shell} exec \"$0\" run --config \"$1\"");
+        let mut command = Command::new("sh");
+        self.spawn(command.args(["-c", &line, env!("CARGO_BIN_EXE_lowtide")]).arg(self.path("lowtide.toml")));
+    }
+
+    /// Starts the daemon by this command; what it says goes to the log.
+    pub fn spawn(&mut self, command: &mut Command) {
         let log = fs::File::options().create(true).append(true).open(self.path("log")).unwrap();
-        let child = Command::new("sh")
-            .arg("-c")
-            .arg(format!("{shell} exec \"$0\" run --config \"$1\""))
-            .arg(env!("CARGO_BIN_EXE_lowtide"))
-            .arg(self.path("lowtide.toml"))
-            .env("RUST_BACKTRACE", "0")
-            .stdout(Stdio::null())
-            .stderr(log)
-            .spawn()
-            .unwrap();
-        self.child = Some(child);
+        let command = command.env("RUST_BACKTRACE", "0").stdout(Stdio::null()).stderr(log);
+        self.child = Some(command.spawn().unwrap());
     }
 
     /// Ends it as systemd would.
