@@ -7,6 +7,7 @@
 //! - [`tracker`]: the state kept per cat and the questions it answers;
 //! - `outlook`, [`hazard`], [`evidence`], [`habit`]: what is likely next, and what the cat usually does;
 //! - [`alarm`]: when a chance becomes an alarm; [`artefact`]: what is wrong with the newest readings;
+//! - `doubt`: a reading that cannot follow from those before it;
 //! - [`pairs`], [`agreement`]: meter checks beside the sensor, and what they come to;
 //! - [`fit`]: how this cat's sensor differs from the usual, as far as that is proven;
 //! - [`dynamics`], [`kalman`], [`passage`], [`normal`]: the model and its arithmetic.
@@ -14,6 +15,7 @@
 pub mod agreement;
 pub mod alarm;
 pub mod artefact;
+mod doubt;
 pub mod dynamics;
 pub mod evidence;
 pub mod fit;

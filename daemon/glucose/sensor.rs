@@ -35,14 +35,39 @@ pub(crate) fn sight(nature: &Nature, prior: &Belief<SIZE>) -> Sight<SIZE> {
 
 /// What one reading of a sensor of that `range` (mg/dL) teaches.
 pub(crate) fn read(nature: &Nature, range: [f64; 2], prior: &Belief<SIZE>, value: Value) -> Learned<SIZE> {
+    read_up_to(FAR_OFF, nature, range, prior, value)
+}
+
+/// The same of a reading that is doubted.
+pub(crate) fn hardly_read(
+    nature: &Nature,
+    range: [f64; 2],
+    prior: &Belief<SIZE>,
+    value: Value,
+) -> Belief<SIZE> {
+    read_up_to(DOUBTED, nature, range, prior, value).belief
+}
+
+fn read_up_to(
+    most: f64,
+    nature: &Nature,
+    range: [f64; 2],
+    prior: &Belief<SIZE>,
+    value: Value,
+) -> Learned<SIZE> {
     let sight = sight(nature, prior);
+    let bounded = |side: Side, bound: f64| {
+        let outside = if side == Side::Over { sight.expected < bound } else { sight.expected > bound };
+        let sight = if outside { tempered(prior, sight, bound, most) } else { sight };
+        prior.bounded(&sight, bound, side)
+    };
     let learned = match value {
         Value::Level(level) if level > range[0] && level < range[1] => {
-            prior.seen(&tempered(prior, sight, level), level)
+            prior.seen(&tempered(prior, sight, level, most), level)
         }
-        Value::Level(level) if level >= range[1] => prior.bounded(&sight, range[1], Side::Over),
-        Value::Above => prior.bounded(&sight, range[1], Side::Over),
-        Value::Below | Value::Level(_) => prior.bounded(&sight, range[0], Side::Under),
+        Value::Level(level) if level >= range[1] => bounded(Side::Over, range[1]),
+        Value::Above => bounded(Side::Over, range[1]),
+        Value::Below | Value::Level(_) => bounded(Side::Under, range[0]),
     };
     Learned { belief: within_life(range, &learned.belief), ..learned }
 }
@@ -76,16 +101,18 @@ const LIFE: [f64; 2] = [15.0, 700.0];
 /// So many deviations inside of a bound, cutting there changes nothing.
 const PLAIN: f64 = 6.0;
 
-/// A reading off by more than [`FAR_OFF`] deviations is believed only so far: its noise is raised until it is off by
-/// that much. One spike or dip then moves the estimate a little, and two in a row still move it.
-fn tempered(belief: &Belief<SIZE>, sight: Sight<SIZE>, value: f64) -> Sight<SIZE> {
+/// A reading off by more than `most` deviations is believed only so far: its noise is raised until it is off by that
+/// much. One spike or dip then moves the estimate a little.
+fn tempered(belief: &Belief<SIZE>, sight: Sight<SIZE>, value: f64, most: f64) -> Sight<SIZE> {
     let variance = (sight.row * belief.covariance * sight.row.transpose()).x + sight.noise;
-    let wanted = ((value - sight.expected) / FAR_OFF).powi(2);
+    let wanted = ((value - sight.expected) / most).powi(2);
     Sight { noise: sight.noise + (wanted - variance).max(0.0), ..sight }
 }
 
-/// So many deviations off, a reading is doubted. Chosen by us.
-const FAR_OFF: f64 = 6.0;
+/// So many deviations off, a reading is doubted ...
+pub(crate) const FAR_OFF: f64 = 6.0;
+/// ... and moves the estimate no more than one that is so many off. Both chosen by us.
+const DOUBTED: f64 = 2.0;
 
 /// What a meter check teaches.
 pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {

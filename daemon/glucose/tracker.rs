@@ -6,6 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::artefact::{self, Artefact};
+use super::doubt::{Before, Doubted};
 use super::dynamics::{BLOOD, GAIN, Nature, RATE, SIZE};
 use super::evidence;
 use super::fit::{Fit, Seen, Verdict};
@@ -45,6 +46,9 @@ enum Item {
 struct Known {
     at: Moment,
     belief: Belief<SIZE>,
+    /// The last reading, if it cannot follow from those before it.
+    #[serde(default)]
+    doubted: Option<Doubted>,
     /// The meter checks that taught it the gain of its sensor.
     #[serde(default)]
     taught: Taught,
@@ -189,6 +193,7 @@ impl Tracker {
     /// The clock that ran ahead was set back: what it stamped goes back with it, and is worked through again.
     pub fn set_back(&mut self, step: ClockStep) {
         step.move_all(self.before.iter_mut().map(|known| &mut known.at));
+        self.before.iter_mut().for_each(|known| known.doubted = None);
         step.move_all(self.ring.iter_mut().map(|reading| &mut reading.measured_at));
         step.move_all(self.checks.iter_mut().map(|check| &mut check.at));
         step.move_all(self.doses.iter_mut().chain(&mut self.wears));
@@ -220,7 +225,21 @@ impl Tracker {
     /// Blood glucose at `at`, which lies at or after the newest reading; `None` without readings.
     #[must_use]
     pub fn estimate(&self, at: Moment) -> Option<Estimate> {
-        Some(self.estimate_of(at, &self.belief(at)?))
+        let known = self.estimate_of(at, &self.belief(at)?);
+        // It may be right after all, and nothing in the belief is as wide as that.
+        let off = self.doubted().map_or(0.0, |reading| evidence::number(reading.value) - known.blood);
+        Some(Estimate { blood_sd: known.blood_sd.hypot(0.5 * off), ..known })
+    }
+
+    /// Whether the newest reading cannot follow from those before it: the estimate rests on those.
+    #[must_use]
+    pub fn doubts(&self) -> bool {
+        self.doubted().is_some()
+    }
+
+    fn doubted(&self) -> Option<Reading> {
+        let doubted = self.head?.doubted?.reading;
+        self.newest().filter(|newest| newest.measured_at == doubted.measured_at)
     }
 
     /// What blood glucose is likely to do from `now` on for `ahead_minutes`, against a `limit` in mg/dL. `None`
@@ -229,11 +248,13 @@ impl Tracker {
     pub fn outlook(&self, now: Moment, ahead_minutes: f64, limit: f64) -> Option<Outlook> {
         let belief = self.belief(now)?;
         let odds = self.odds(belief, limit, now);
-        Some(
-            Ahead::new(&self.course(now), belief, ahead_minutes, limit)
-                .weighed(odds)
-                .outlook(ahead_minutes, now),
-        )
+        let outlook = Ahead::new(&self.course(now), belief, ahead_minutes, limit)
+            .weighed(odds)
+            .outlook(ahead_minutes, now);
+        // A low that is doubted may be one all the same.
+        let low = self.doubted().is_some_and(|reading| reading.value.under(limit));
+        let chance = if low { 1.0 - DOUBTED_LOW * (1.0 - outlook.chance) } else { outlook.chance };
+        Some(Outlook { chance, ..outlook })
     }
 
     /// What the filter alone says, not weighed against anything: what the table of learned numbers is made from. `None`
@@ -476,6 +497,7 @@ impl Tracker {
     fn pass(&self, known: Option<Known>, at: Moment, item: &Item) -> (Step<SIZE>, Known) {
         let known = known.filter(|known| at.minutes_since(known.at) < FORGOTTEN_MINUTES);
         let mut taught = known.map_or_else(Taught::default, |known| known.taught);
+        let mut doubted = known.and_then(|known| known.doubted);
         let (mut step, mut belief) = match known {
             Some(known) => {
                 let step = self.step(&known, at.minutes_since(known.at));
@@ -502,10 +524,14 @@ impl Tracker {
                 belief = after;
             }
             Item::Reading(reading) => {
-                belief = sensor::read(&self.nature, self.range, &belief, reading.value).belief
+                let span = known.map_or(f64::INFINITY, |known| at.minutes_since(known.at));
+                let before = Before { nature: &self.nature, range: self.range, prior: belief, span, doubted };
+                let taken = before.take(reading);
+                step = taken.afresh.map_or(step, |prior| Step::to(&prior));
+                (belief, doubted) = (taken.belief, taken.doubted);
             }
         }
-        (step, Known { at, belief, taught })
+        (step, Known { at, belief, doubted, taught })
     }
 
     fn estimate_of(&self, at: Moment, belief: &Belief<SIZE>) -> Estimate {
@@ -520,6 +546,8 @@ impl Tracker {
     }
 }
 
+/// Chance that a reading under the limit that cannot follow from those before it is wrong; chosen by us: as likely as not.
+const DOUBTED_LOW: f64 = 0.5;
 /// Readings held: 40 hours at one in 15 minutes.
 const RING: usize = 160;
 /// Share of one reading in how well a cat is foreseen.

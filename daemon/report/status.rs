@@ -37,7 +37,7 @@ pub struct OpenFinding {
 }
 
 /// One cat now. Levels in mg/dL, rates in mg/dL per minute; what is not known is `null`, and blood is only given
-/// while the newest reading is fresh and in the sensor's range.
+/// while the newest reading is fresh, in the sensor's range, and follows from those before it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CatStatus {
     /// Which cat.
@@ -195,7 +195,10 @@ fn status_of(
         _ => None,
     };
     let outlook = fresh
-        .filter(|_| place != Some(BloodPlace::Below))
+        // That it is low already is no chance of it, and an estimate that does not know of it gives none.
+        .filter(|reading| {
+            !reading.value.under(settings.plan.low) || matches!(place, Some(BloodPlace::About(_)))
+        })
         .and_then(|_| cat.tracker.outlook(now, settings.watch.low_ahead_minutes, settings.plan.low));
     let scanned = sensor.kind == SensorKind::Scanned;
     let wear = cat.wear.as_ref().filter(|wear| wear.ended.is_none());
@@ -349,6 +352,9 @@ fn blood_line(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Op
         Some(OutOfRange::Above(ceiling)) => {
             let ceiling = reader.level(ceiling);
             format!("  blood is over what the sensor can read ({ceiling}): how high is not known")
+        }
+        None if cat.fresh => {
+            "  where blood is now is not known: the newest reading is far from what went before".to_owned()
         }
         None => "  where blood is now is not known: the newest reading is too old".to_owned(),
     })

@@ -141,36 +141,43 @@ window-gap =
 where = { $seen ->
     [below] Um { $time } zeigte der Sensor weniger, als er messen kann (unter { $floor })
     [above] Um { $time } zeigte der Sensor mehr, als er messen kann (über { $ceiling })
+    [odd] Um { $time } zeigte der Sensor { $value }, weit weg von dem davor
    *[about] Blut etwa { $blood } um { $time }, { $trend }
 }
 where-read = { $seen ->
     [below] { where }
     [above] { where }
+    [odd] { where }
    *[about] { where }; der Sensor zeigte { $value }
 }
 where-still = { $seen ->
     [below] Der Sensor zeigte unter { $floor } um { $time }
     [above] Der Sensor zeigte über { $ceiling } um { $time }
+    [odd] Der Sensor zeigte { $value } um { $time }
    *[about] Blut etwa { $blood } um { $time }
 }
 where-by-sensor = { $seen ->
     [below] { where-still }
     [above] { where-still }
+    [odd] { where-still }
    *[about] Laut Sensor Blut etwa { $blood } um { $time }
 }
 where-scanned = { $seen ->
     [below] { where }
     [above] { where }
+    [odd] { where }
    *[about] Scan um { $time }: Blut etwa { $blood }, { $trend }
 }
 where-then = { $seen ->
     [below] dann unter den { $floor } des Sensors
     [above] dann über den { $ceiling } des Sensors
+    [odd] dann { $value } laut Sensor
    *[about] dann etwa { $blood }
 }
 where-last = { $seen ->
     [below] { $value } um { $time }
     [above] { $value } um { $time }
+    [odd] { $value } um { $time }
    *[about] { $value } um { $time }, { $trend }
 }
 

@@ -141,36 +141,43 @@ window-gap =
 where = { $seen ->
     [below] At { $time } the sensor showed less than it can read (under { $floor })
     [above] At { $time } the sensor showed more than it can read (over { $ceiling })
+    [odd] At { $time } the sensor read { $value }, far from what went before
    *[about] Blood about { $blood } at { $time }, { $trend }
 }
 where-read = { $seen ->
     [below] { where }
     [above] { where }
+    [odd] { where }
    *[about] { where }; the sensor read { $value }
 }
 where-still = { $seen ->
     [below] The sensor showed under { $floor } at { $time }
     [above] The sensor showed over { $ceiling } at { $time }
+    [odd] The sensor read { $value } at { $time }
    *[about] Blood about { $blood } at { $time }
 }
 where-by-sensor = { $seen ->
     [below] { where-still }
     [above] { where-still }
+    [odd] { where-still }
    *[about] By the sensor blood is about { $blood } at { $time }
 }
 where-scanned = { $seen ->
     [below] { where }
     [above] { where }
+    [odd] { where }
    *[about] At the last scan, { $time }, blood was about { $blood }, { $trend }
 }
 where-then = { $seen ->
     [below] then under the sensor's { $floor }
     [above] then over the sensor's { $ceiling }
+    [odd] then { $value } by the sensor
    *[about] then about { $blood }
 }
 where-last = { $seen ->
     [below] { $value } at { $time }
     [above] { $value } at { $time }
+    [odd] { $value } at { $time }
    *[about] { $value } at { $time }, { $trend }
 }
 

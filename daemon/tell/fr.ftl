@@ -141,36 +141,43 @@ window-gap =
 where = { $seen ->
     [below] À { $time }, le capteur était sous ce qu'il sait lire (moins de { $floor })
     [above] À { $time }, le capteur était au-dessus de ce qu'il sait lire (plus de { $ceiling })
+    [odd] À { $time }, le capteur indiquait { $value }, loin de ce qui précédait
    *[about] Sang environ { $blood } à { $time }, { $trend }
 }
 where-read = { $seen ->
     [below] { where }
     [above] { where }
+    [odd] { where }
    *[about] { where } ; le capteur indiquait { $value }
 }
 where-still = { $seen ->
     [below] Le capteur était sous { $floor } à { $time }
     [above] Le capteur était au-dessus de { $ceiling } à { $time }
+    [odd] Le capteur indiquait { $value } à { $time }
    *[about] Sang environ { $blood } à { $time }
 }
 where-by-sensor = { $seen ->
     [below] { where-still }
     [above] { where-still }
+    [odd] { where-still }
    *[about] Selon le capteur, sang environ { $blood } à { $time }
 }
 where-scanned = { $seen ->
     [below] { where }
     [above] { where }
+    [odd] { where }
    *[about] Scan à { $time } : sang environ { $blood }, { $trend }
 }
 where-then = { $seen ->
     [below] puis sous les { $floor } du capteur
     [above] puis au-dessus des { $ceiling } du capteur
+    [odd] puis { $value } selon le capteur
    *[about] puis environ { $blood }
 }
 where-last = { $seen ->
     [below] { $value } à { $time }
     [above] { $value } à { $time }
+    [odd] { $value } à { $time }
    *[about] { $value } à { $time }, { $trend }
 }
 

@@ -17,6 +17,8 @@ pub enum Place {
     Below,
     /// Higher than the sensor can read.
     Above,
+    /// Not known: the newest reading cannot follow from those before it, on which the estimate rests.
+    Odd(Estimate),
 }
 
 impl CatState {
@@ -29,7 +31,14 @@ impl CatState {
             Value::Above => Place::Above,
             Value::Level(level) if level < floor => Place::Below,
             Value::Level(level) if level > ceiling => Place::Above,
-            Value::Level(_) => Place::About(self.tracker.estimate(at)?),
+            Value::Level(level) => {
+                let estimate = self.tracker.estimate(at)?;
+                let low = settings.plan.low;
+                let far = level < low && estimate.blood > low + FAR_OVER;
+                // A low that was already there is told with its number, whatever one reading says.
+                let odd = far || self.tracker.doubts() && estimate.blood >= low;
+                if odd { Place::Odd(estimate) } else { Place::About(estimate) }
+            }
         })
     }
 }
@@ -48,6 +57,10 @@ impl See<'_> {
                 .with("trend", Arg::Rate(estimate.rate_per_min)),
             Place::Below => seen("below").with("floor", Arg::Glucose(floor)),
             Place::Above => seen("above").with("ceiling", Arg::Glucose(ceiling)),
+            Place::Odd(_) => seen("odd"),
         }
     }
 }
+
+/// An estimate so far over the plan's low, mg/dL, is not told beside a reading under it: about three deviations.
+const FAR_OVER: f64 = 30.0;

@@ -4,6 +4,7 @@
 mod answers;
 mod clock;
 mod doses;
+mod doubt;
 mod glucose;
 mod household;
 mod meter;

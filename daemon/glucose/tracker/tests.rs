@@ -226,7 +226,7 @@ fn followed(values: &[Value]) -> Vec<Estimate> {
 #[test]
 fn hours_out_of_range_push_blood_no_further_than_a_cat_survives_and_are_soon_forgotten() {
     for (before, out, back) in
-        [(90.0, Value::Below, 80.0), (180.0, Value::Below, 95.0), (400.0, Value::Above, 380.0)]
+        [(90.0, Value::Below, 80.0), (70.0, Value::Below, 95.0), (400.0, Value::Above, 380.0)]
     {
         let mut values = vec![Value::Level(before); 8];
         values.extend([out; 32]);
@@ -253,4 +253,97 @@ fn an_old_fall_is_not_carried_on_under_what_a_cat_survives() {
     }
     let later = tracker.estimate(start() + minutes(75.0 + 40.0)).unwrap();
     assert!(later.blood > 15.0 && later.blood_sd > 1.0, "{later:?}");
+}
+
+fn values(text: &str) -> Vec<Value> {
+    let value = |word: &str| Value::parse(word, crate::words::Unit::MgDl).unwrap();
+    text.split_whitespace().map(value).collect()
+}
+
+#[test]
+fn one_wrong_reading_moves_the_estimate_little_and_is_soon_forgotten() {
+    for (text, odd) in [
+        ("110 112 108 105 HI 104 105", 4),
+        ("110 112 108 105 499 104 105", 4),
+        ("140 141 139 140 LO 140 141", 4),
+        ("250 252 248 250 60 251 249", 4),
+        ("250 252 248 250 60 251 249 60 250 251", 7),
+        ("420 425 430 425 90 428 425", 4),
+    ] {
+        let values = values(text);
+        let estimates = followed(&values);
+        let before = values[odd - 1].level().unwrap();
+        assert!((estimates[odd].blood - before).abs() < 0.1 * before + 5.0, "{text}: {:?}", estimates[odd]);
+        assert!(estimates[odd].blood_sd > 40.0, "it may be right: {text}: {:?}", estimates[odd]);
+        let (last, value) = (estimates.last().unwrap(), values.last().unwrap().level().unwrap());
+        assert!((last.blood - value).abs() < 0.05 * value, "{text}: {last:?}");
+        assert!(last.rate_per_min.abs() < 0.8 && last.blood_sd < 0.2 * value, "{text}: {last:?}");
+    }
+}
+
+#[test]
+fn two_readings_that_agree_are_believed_however_far_they_are_from_what_went_before() {
+    for (text, blood) in [
+        ("250 252 248 250 60 58", 58.0),
+        ("120 121 120 300 302", 302.0),
+        ("120 122 118 120 300 499", 499.0),
+        ("110 108 105 90 HI 499", 499.0),
+        ("90 91 90 HI HI 95 92", 92.0),
+        ("140 141 139 70 LO 72 138 140", 140.0),
+        ("180 178 181 102 98 171 176", 176.0),
+        ("140 141 140 LO LO", 35.0),
+        ("120 118 120 HI HI", 570.0),
+    ] {
+        let last = *followed(&values(text)).last().unwrap();
+        assert!((last.blood - blood).abs() < 0.06 * blood + 3.0, "{text}: {last:?}");
+        // What lay between was no motion of blood.
+        assert!(last.rate_per_min.abs() < 2.5, "{text}: {last:?}");
+    }
+}
+
+#[test]
+fn a_wrong_high_hides_no_low() {
+    let mut tracker = Tracker::new(&sensor(10.0));
+    for (k, value) in values("110 112 108 105 90 HI 68 60 55").iter().enumerate() {
+        let reading = reading(15.0 * k as f64, *value);
+        tracker.add(&[reading]);
+        let estimate = tracker.estimate(reading.measured_at).unwrap();
+        assert!(estimate.blood > 40.0 && estimate.blood < 115.0, "{value:?}: {estimate:?}");
+        let outlook = tracker.outlook(reading.measured_at, 60.0, 70.0).unwrap();
+        assert!(k < 6 || outlook.chance > 0.5, "{value:?}: {outlook:?}");
+    }
+}
+
+#[test]
+fn a_low_that_is_doubted_is_as_likely_as_not() {
+    for low in ["LO", "44", "60"] {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        for (k, value) in values(&format!("180 181 180 179 180 {low}")).iter().enumerate() {
+            tracker.add(&[reading(15.0 * k as f64, *value)]);
+        }
+        let outlook = tracker.outlook(start() + minutes(75.0), 60.0, 70.0).unwrap();
+        assert!(outlook.chance >= 0.5 && outlook.chance < 0.7, "{low}: {outlook:?}");
+    }
+}
+
+#[test]
+fn what_is_doubted_survives_a_restart_and_history_is_smooth_on_either_side_of_a_jump() {
+    let series: Vec<Reading> = values("120 121 120 122 300 302 301 300")
+        .iter()
+        .enumerate()
+        .map(|(k, value)| reading(15.0 * k as f64, *value))
+        .collect();
+    let mut tracker = Tracker::new(&sensor(10.0));
+    tracker.add(&series[..5]);
+    assert!(tracker.doubts());
+    let text = serde_json::to_string(&tracker).unwrap();
+    let mut again: Tracker = serde_json::from_str(&text).unwrap();
+    tracker.add(&series[5..]);
+    again.add(&series[5..]);
+    assert_eq!(again, tracker);
+    assert!(!tracker.doubts());
+    for (estimate, reading) in tracker.smoothed().iter().zip(&series) {
+        let level = reading.value.level().unwrap();
+        assert!(level == 300.0 || (estimate.blood - level).abs() < 12.0, "{level}: {estimate:?}");
+    }
 }

@@ -10,6 +10,7 @@
 use super::{Ruling, See};
 use crate::almanac::around;
 use crate::watch::holding::Holding;
+use crate::watch::place::Place;
 use crate::watch::see::who;
 use crate::watch::state::Memory;
 use crate::words::{Arg, Dose, Moment, Severity, Telling, Watch, minutes};
@@ -72,9 +73,15 @@ pub(super) fn late(see: &See<'_>, _: &mut Memory) -> Ruling {
         .waking(next)
 }
 
-/// Where blood is, by a fresh reading.
+/// Where blood is, by a fresh reading; the lower of the two where the estimate does not account for it.
 fn blood(see: &See<'_>) -> Option<f64> {
-    see.fresh().and_then(|_| see.estimate()).map(|estimate| estimate.blood)
+    let reading = see.fresh()?;
+    let blood = see.estimate()?.blood;
+    Some(match see.state.place(see.settings, reading.measured_at)? {
+        Place::Odd(_) => reading.value.level().map_or(blood, |level| level.min(blood)),
+        Place::Below => see.settings.sensor.range[0].min(blood),
+        Place::Above | Place::About(_) => blood,
+    })
 }
 
 fn given(see: &See<'_>, due: Moment) -> bool {

@@ -9,6 +9,7 @@
 use super::{Ruling, See};
 use crate::glucose::Estimate;
 use crate::watch::holding::Holding;
+use crate::watch::place::Place;
 use crate::watch::state::Memory;
 use crate::words::{Arg, Finding, Moment, PersonName, Reading, Severity, Telling, Value, Watch, minutes};
 
@@ -49,8 +50,12 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
         None => (severity, key(severity, &reading)),
     };
     // What lies under the range cannot be seen to fall further: it is said once, as the lowest there is.
-    let level = if reading.value == Value::Below { 0.0 } else { estimate.blood };
-    let falling = level == 0.0 || estimate.rate_per_min < 0.0;
+    let level = match reading.value {
+        Value::Below => 0.0,
+        Value::Level(level) if odd(see) => level.min(estimate.blood),
+        Value::Level(_) | Value::Above => estimate.blood,
+    };
+    let falling = level < estimate.blood || estimate.rate_per_min < 0.0;
     let fell = memory.low_said.is_none_or(|said| falling && level <= said - FALL_SAID_AGAIN);
     if fell {
         memory.low_said = Some(level);
@@ -201,7 +206,8 @@ fn severity(
     if reading.value.under(plan.low) {
         // The sensor lags: on the way up it still shows the low that blood has left. One such reading opens nothing;
         // two in a row are a low that somebody has to hear of, even though it is ending.
-        let rising = estimate.rate_per_min > RISING;
+        // An estimate that the reading contradicts excuses nothing.
+        let rising = estimate.rate_per_min > RISING && !odd(see);
         let two = last_two(see).filter(|reading| reading.value.under(plan.low)).count() == 2;
         return (held.is_some() || !rising || two).then_some(Severity::Warning);
     }
@@ -213,6 +219,12 @@ fn severity(
 fn recovered(see: &See<'_>, estimate: &Estimate) -> bool {
     let low = see.settings.plan.low;
     estimate.blood >= low + WELL_OVER || last_two(see).filter(|r| !r.value.under(low)).count() == 2
+}
+
+/// Whether the estimate does not account for the newest reading.
+fn odd(see: &See<'_>) -> bool {
+    let place = see.state.newest.and_then(|newest| see.state.place(see.settings, newest.measured_at));
+    matches!(place, Some(Place::Odd(_)))
 }
 
 fn last_two<'a>(see: &See<'a>) -> impl Iterator<Item = &'a Reading> {

@@ -1,0 +1,108 @@
+//! Readings that cannot be what they seem: they hide no low, and no number is told that rests on them.
+
+use lowtide::report::{house_status, status_text};
+use lowtide::words::{Became, Severity, Unit, Value, Watch, minutes};
+
+use crate::household::{at, streaming};
+use crate::texts::check_change;
+use crate::world::World;
+
+const NOON: &str = "2026-06-10T10:00:00Z";
+
+/// A streamed cat that shows these values, one in 15 minutes.
+fn streamed(text: &str) -> World {
+    let mut world = World::new(streaming(), at(NOON));
+    stream(&mut world, text);
+    world
+}
+
+fn stream(world: &mut World, text: &str) {
+    for word in text.split_whitespace() {
+        world.stream(Value::parse(word, Unit::MgDl).unwrap());
+        world.pass(15.0);
+    }
+    let household = streaming();
+    for (now, _, said) in &world.journal {
+        said.changes.iter().for_each(|change| check_change(change, &household, *now));
+    }
+}
+
+/// The numbers of "Blood about ...".
+fn bloods(world: &World) -> Vec<f64> {
+    let texts = world.carried.iter().map(|carried| carried.message.text.clone());
+    let number = |text: String| text.split_once("Blood about ")?.1.split(' ').next()?.parse().ok();
+    texts.filter_map(number).collect()
+}
+
+#[test]
+fn a_wrong_high_before_a_low_does_not_keep_it_silent() {
+    let mut world = streamed("112 110 112 108 105 90 HI");
+    world.forget();
+    stream(&mut world, "68");
+    assert_eq!(world.count(Watch::LowNow, Became::Opened), 1, "{}", world.story());
+    stream(&mut world, "60 55");
+    assert!(bloods(&world).iter().all(|blood| (40.0..75.0).contains(blood)), "{}", world.story());
+}
+
+#[test]
+fn two_wrong_highs_before_a_low_do_not_either_and_no_blood_is_told_that_contradicts_it() {
+    for highs in ["HI HI", "HI HI HI", "460 499 HI", "300 420 499"] {
+        let mut world = streamed("112 110 112 108 105 90");
+        stream(&mut world, highs);
+        world.forget();
+        stream(&mut world, "66");
+        assert_eq!(world.count(Watch::LowNow, Became::Opened), 1, "{highs}: {}", world.story());
+        let text = &world.last("olive").text;
+        assert!(text.contains("the sensor read 66 mg/dL, far from what went before"), "{text}");
+        stream(&mut world, "61 55");
+        assert!(
+            bloods(&world).iter().all(|blood| (40.0..75.0).contains(blood)),
+            "{highs}: {}",
+            world.story()
+        );
+    }
+}
+
+#[test]
+fn a_wrong_high_that_goes_away_is_no_fall() {
+    for series in ["HI 499 300 150 140", "HI HI 120 118 121", "HI 300 120 121 119", "480 200 122 120 121"] {
+        let mut world = streamed("118 120 122 118 121 119");
+        world.forget();
+        stream(&mut world, series);
+        for watch in [Watch::LowAhead, Watch::LowNow, Watch::FallingFast] {
+            assert_eq!(world.count(watch, Became::Opened), 0, "{series}: {}", world.story());
+        }
+    }
+}
+
+#[test]
+fn a_sudden_low_is_told_at_once_by_its_reading_and_with_its_estimate_when_it_is_confirmed() {
+    let mut world = streamed("128 131 130 129 130 131");
+    world.forget();
+    stream(&mut world, "44");
+    assert_eq!(world.held(Watch::LowNow).unwrap().1, Severity::Critical, "{}", world.story());
+    let first = &world.heard("olive")[0].message.text;
+    assert!(first.contains("the sensor read 44 mg/dL, far from what went before"), "{first}");
+    assert!(bloods(&world).is_empty(), "{}", world.story());
+    let status = house_status(&world.house, world.now - minutes(1.0)).unwrap();
+    let cat = &status.cats[0];
+    assert!(cat.fresh && cat.blood.is_none() && cat.low_ahead_chance.is_none(), "{cat:?}");
+    let shown = status_text(&status, &streaming());
+    assert!(shown.contains("the newest reading is far from what went before"), "{shown}");
+    world.stream(Value::Level(43.0));
+    world.pass(12.0);
+    assert!(bloods(&world).iter().any(|blood| (35.0..50.0).contains(blood)), "{}", world.story());
+}
+
+#[test]
+fn before_a_dose_the_lower_of_reading_and_estimate_counts() {
+    let mut settings = streaming();
+    settings.cats[0].doses.times = vec!["07:00".into(), "19:00".into()];
+    for (odd, held) in [("120", true), ("260", false)] {
+        let mut world = World::new(settings.clone(), at("2026-06-10T15:03:00Z"));
+        stream(&mut world, "260 258 262 260 261 259 260");
+        world.stream(Value::parse(odd, Unit::MgDl).unwrap());
+        let severity = world.held(Watch::BeforeDose).unwrap().1;
+        assert_eq!(severity == Severity::Warning, held, "{odd}: {}", world.story());
+    }
+}
