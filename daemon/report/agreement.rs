@@ -11,43 +11,46 @@ use crate::glucose::pairs::{Compared, KindTally, Matching, PAIRS_MIN, Series, Ta
 use crate::tell::Reader;
 use crate::words::{Arg, CatSettings, MeterKind, Moment, Telling};
 
+/// The checks of the report's time beside the sensor, and when the sensors were put on.
+pub(super) struct Beside {
+    /// The checks, oldest first.
+    pub(super) checks: Vec<Compared>,
+    put_on: Vec<Moment>,
+    lag_minutes: f64,
+}
+
+impl Beside {
+    /// Out of the record; a sensor that was put on after `now` is not known.
+    pub(super) fn of(cat: &CatSettings, history: &History, curve: &Curve, now: Moment) -> Self {
+        let put_on: Vec<Moment> =
+            wears(history.sensors.iter().cloned(), now).iter().map(|wear| wear.applied).collect();
+        let series = Series { before: None, readings: &history.readings, wears: &put_on };
+        let matching = Matching::of(&cat.sensor);
+        let within = |at: Moment| at >= curve.from && at < curve.until;
+        let checks = history.checks.iter().filter(|check| within(check.measured_at));
+        let checks = checks.map(|check| Compared::of(check, &matching, &series)).collect();
+        Self { checks, put_on, lag_minutes: cat.sensor.lag_minutes }
+    }
+}
+
 /// Writes the part; nothing where no check was made in the time of the report.
-pub(super) fn agreement(
-    page: &mut Page,
-    cat: &CatSettings,
-    history: &History,
-    curve: &Curve,
-    reader: &Reader<'_>,
-) {
-    let worn = wears(history.sensors.iter().cloned(), reader.now);
-    let put_on: Vec<Moment> = worn.iter().map(|wear| wear.applied).collect();
-    let checks = compared(cat, history, curve, &put_on);
-    if checks.is_empty() {
+pub(super) fn agreement(page: &mut Page, beside: &Beside, reader: &Reader<'_>) {
+    if beside.checks.is_empty() {
         return;
     }
-    let desk = Desk { reader, put_on: &put_on, checks: &checks };
-    let tally = Tally::of(&checks);
+    let desk = Desk { reader, beside };
+    let tally = Tally::of(&beside.checks);
     page.heading(&desk.say("agreement-title", &[]));
     if !tally.kinds.is_empty() {
         let rows: Vec<Vec<String>> = tally.kinds.iter().flat_map(|kind| desk.rows(kind)).collect();
         page.table(&COLUMNS.map(|key| reader.word(key)), &rows);
     }
-    page.small(&desk.notes(&tally, cat.sensor.lag_minutes));
-}
-
-/// The checks of the report's time beside the sensor.
-fn compared(cat: &CatSettings, history: &History, curve: &Curve, put_on: &[Moment]) -> Vec<Compared> {
-    let series = Series { before: None, readings: &history.readings, wears: put_on };
-    let matching = Matching::of(&cat.sensor);
-    let within = |at: Moment| at >= curve.from && at < curve.until;
-    let checks = history.checks.iter().filter(|check| within(check.measured_at));
-    checks.map(|check| Compared::of(check, &matching, &series)).collect()
+    page.small(&desk.notes(&tally));
 }
 
 struct Desk<'a> {
     reader: &'a Reader<'a>,
-    put_on: &'a [Moment],
-    checks: &'a [Compared],
+    beside: &'a Beside,
 }
 
 impl Desk<'_> {
@@ -60,10 +63,10 @@ impl Desk<'_> {
     /// The row of a kind of meter, and one for each sensor if it was held beside several.
     fn rows(&self, kind: &KindTally) -> Vec<Vec<String>> {
         let mut rows = vec![self.row(self.reader.word(meter_word(kind.meter)), kind)];
-        let own = self.checks.iter().filter(|check| check.meter == kind.meter);
+        let own = self.beside.checks.iter().filter(|check| check.meter == kind.meter);
         let mut sensors: Vec<(Option<Moment>, Vec<&Compared>)> = Vec::new();
         for check in own {
-            let worn = self.put_on.iter().rev().find(|worn| **worn <= check.at).copied();
+            let worn = self.beside.put_on.iter().rev().find(|worn| **worn <= check.at).copied();
             match sensors.last_mut().filter(|(known, _)| *known == worn) {
                 Some((_, checks)) => checks.push(check),
                 None => sensors.push((worn, vec![check])),
@@ -73,7 +76,7 @@ impl Desk<'_> {
             .into_iter()
             .filter_map(|(worn, checks)| {
                 let found = *Tally::of(checks).kinds.first()?;
-                Some((self.sensor(worn), found))
+                Some((self.sensor(kind.meter, worn), found))
             })
             .collect();
         if each.len() > 1 {
@@ -82,10 +85,11 @@ impl Desk<'_> {
         rows
     }
 
-    fn sensor(&self, worn: Option<Moment>) -> String {
+    fn sensor(&self, meter: MeterKind, worn: Option<Moment>) -> String {
+        let meter = ("meter", text(&self.reader.word(meter_word(meter))));
         match worn {
-            Some(at) => self.say("agreement-sensor", &[("date", text(&self.reader.date(at)))]),
-            None => self.say("agreement-sensor-unknown", &[]),
+            Some(at) => self.say("agreement-sensor", &[meter, ("date", text(&self.reader.date(at)))]),
+            None => self.say("agreement-sensor-unknown", &[meter]),
         }
     }
 
@@ -121,15 +125,13 @@ impl Desk<'_> {
         }
     }
 
-    fn notes(&self, tally: &Tally, lag_minutes: f64) -> String {
+    fn notes(&self, tally: &Tally) -> String {
         let mut notes = Vec::new();
         if !tally.kinds.is_empty() {
-            let args = [
-                ("lag", Arg::Minutes(lag_minutes)),
-                ("near", Arg::Glucose(15.0)),
-                ("from", Arg::Glucose(100.0)),
-            ];
-            notes.push(self.say("agreement-pair", &args));
+            notes.push(self.say("agreement-pair", &[("lag", Arg::Minutes(self.beside.lag_minutes))]));
+        }
+        if tally.kinds.iter().any(|kind| kind.figures.is_some()) {
+            let args = [("near", Arg::Glucose(15.0)), ("from", Arg::Glucose(100.0))];
             notes.push(self.say("agreement-figures", &args));
             notes.push(self.say("agreement-grids", &[]));
         }

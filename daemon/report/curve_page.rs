@@ -1,13 +1,14 @@
 //! The curve as a page for the vet: all of it in a few figures, cycle by cycle, day by day, each day drawn. In the
 //! language, unit and clock of the reader.
 
-use super::agreement::agreement;
+use super::agreement::{Beside, agreement};
 use super::curve::{Curve, Cycle, Day, History, plan_range};
 use super::figures::{Bound, Figures};
 use super::html::Page;
 use super::meter::meter_word;
 use super::picture::{cycles_picture, day_picture};
 use super::sheet::text;
+use crate::glucose::pairs::Compared;
 use crate::tell::{Reader, caution};
 use crate::words::{Arg, CatSettings, Moment, Telling, Value};
 
@@ -199,28 +200,28 @@ impl Desk<'_> {
         row
     }
 
+    /// When, what the meter showed, and what the sensor said of the same blood.
+    fn check(&self, check: &Compared) -> Vec<String> {
+        let shown = |value: Value| match value {
+            Value::Level(mg_dl) => self.reader.level(mg_dl),
+            other => self.reader.value(other),
+        };
+        let meter = text(&self.reader.word(meter_word(check.meter)));
+        let args = [("value", text(&shown(check.reference))), ("meter", meter)];
+        let sensor =
+            check.sensor.map(|value| self.say("curve-check-sensor", &[("value", text(&shown(value)))]));
+        vec![self.reader.stamp(check.at), self.say("curve-check", &args), sensor.unwrap_or_default()]
+    }
+
     fn extras(&self, page: &mut Page) {
-        let within = |at: Moment| at >= self.curve.from && at < self.curve.until;
-        let checks: Vec<Vec<String>> = self
-            .history
-            .checks
-            .iter()
-            .filter(|check| within(check.measured_at))
-            .map(|check| {
-                let value = match check.glucose {
-                    Value::Level(mg_dl) => self.reader.level(mg_dl),
-                    other => self.reader.value(other),
-                };
-                let args =
-                    [("value", text(&value)), ("meter", text(&self.reader.word(meter_word(check.meter))))];
-                vec![self.reader.stamp(check.measured_at), self.say("curve-check", &args)]
-            })
-            .collect();
+        let beside = Beside::of(self.cat, self.history, self.curve, self.reader.now);
+        let checks: Vec<Vec<String>> = beside.checks.iter().map(|check| self.check(check)).collect();
         if !checks.is_empty() {
             page.heading(&self.say("curve-checks", &[]));
-            page.table(&[String::new(), String::new()], &checks);
+            page.table(&[const { String::new() }; 3], &checks);
         }
-        agreement(page, self.cat, self.history, self.curve, self.reader);
+        agreement(page, &beside, self.reader);
+        let within = |at: Moment| at >= self.curve.from && at < self.curve.until;
         let notes: Vec<Vec<String>> = self
             .history
             .notes

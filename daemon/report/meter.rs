@@ -61,8 +61,8 @@ impl LeftOut {
     }
 }
 
-/// What the estimate makes of the checks, and which it does not use; one sentence or more, empty without any check.
-pub(super) fn correction_words(checks: &MeterChecks, reader: &Reader<'_>) -> String {
+/// What the estimate makes of the checks, and which it does not use; a sentence each; none without any check.
+pub(super) fn correction_words(checks: &MeterChecks, reader: &Reader<'_>) -> Vec<String> {
     let mut words = Vec::new();
     if let Some(correction) = &checks.correction {
         let count = Arg::Count(i64::from(correction.taught.checks()));
@@ -87,7 +87,7 @@ pub(super) fn correction_words(checks: &MeterChecks, reader: &Reader<'_>) -> Str
             words.push(reader.line(&Telling::new(key).with("count", Arg::Count(count as i64))));
         }
     }
-    words.join(" ")
+    words
 }
 
 /// The kinds of meter, with how many checks of each where there are several.

@@ -279,7 +279,7 @@ impl Desk<'_> {
         }
         // Where blood is not known nothing is corrected.
         if status.blood.is_some() {
-            lines.push(correction_words(&status.meter_checks, self.reader));
+            lines.extend(correction_words(&status.meter_checks, self.reader));
         }
         lines.extend(status.out_of_range(self.facts.household).map(|seen| match seen {
             OutOfRange::Below(floor) => self.say("sheet-now-below", &[("level", Arg::Glucose(floor))]),
@@ -306,7 +306,6 @@ impl Desk<'_> {
         if status.open.is_empty() {
             lines.push(self.say("sheet-now-quiet", &[]));
         }
-        lines.retain(|line| !line.is_empty());
         page.paragraph(&lines.join(" "));
     }
 

@@ -298,10 +298,7 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
         _ => lines.push("  no reading yet".to_owned()),
     }
     lines.extend(blood_line(cat, household, reader));
-    let meter = correction_words(&cat.meter_checks, reader);
-    if !meter.is_empty() {
-        lines.push(format!("  {meter}"));
-    }
+    lines.extend(correction_words(&cat.meter_checks, reader).iter().map(|sentence| format!("  {sentence}")));
     if let Some(chance) = cat.low_ahead_chance {
         let span = reader.span(cat.low_ahead_minutes);
         lines.push(format!("  chance of a low within {span}: {}", reader.chance(chance)));

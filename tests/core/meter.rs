@@ -210,13 +210,17 @@ fn each_sensor_has_a_row_of_its_own_where_there_were_several() {
     history.sensors = vec![note(-24.0, SensorEvent::Applied), note(5.0, SensorEvent::Applied)];
     let text = page(&streaming(), &history, from);
     // The first five differ by 8, -7, 8, -6 and 10, the last five by -9, 15, -19, 30 and -28.
-    let found = rows(&text, "sensor put on");
+    let found = rows(&text, "meter for pets, ");
     let shown: Vec<[&str; 3]> = found.iter().map(|row| [&*row[0], &*row[1], &*row[2]]).collect();
     assert_eq!(
         shown,
-        [["sensor put on Tue 9 Jun 2026", "5", "+3"], ["sensor put on Wed 10 Jun 2026", "5", "-2"],]
+        [
+            ["meter for pets, sensor put on Tue 9 Jun 2026", "5", "+3"],
+            ["meter for pets, sensor put on Wed 10 Jun 2026", "5", "-2"],
+        ]
     );
     assert_eq!(rows(&text, "meter for pets")[0][1], "10");
+    assert!(text.contains("52 mg/dL (meter for pets)<") && text.contains("the sensor: 60 mg/dL"), "{text}");
 }
 
 #[test]
@@ -230,7 +234,7 @@ fn what_cannot_be_compared_is_counted_on_the_page() {
     let text = page(&streaming(), &history, from);
     assert!(text.contains("At one check the meter or the sensor was out of its range"), "{text}");
     assert!(text.contains("Beside 2 checks there are no readings close on both sides"), "{text}");
-    assert!(!text.contains("MARD"), "{text}");
+    assert!(!text.contains("Clarke"), "{text}");
     history.checks.clear();
     assert!(!page(&streaming(), &history, from).contains("beside the meter"));
 }
