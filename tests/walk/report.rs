@@ -60,7 +60,7 @@ async fn lived() -> House {
     house.start().await;
     let now = crate::stands::house::now();
     let ago = |minutes: f64| now - lowtide::words::minutes(minutes);
-    house.drop_file("sensor.csv", &format!("at,event\n{},applied\n", ago(4000.0)));
+    house.drop_file("sensor.csv", &format!("at,event\n{},applied\n{},applied\n", ago(4000.0), ago(1600.0)));
     let doses: Vec<String> =
         (0..4).map(|n| format!("{},1.5,Sam", ago(2900.0 - f64::from(n) * 720.0))).collect();
     house.drop_file("doses.csv", &format!("given_at,units,by\n{}\n", doses.join("\n")));
@@ -136,15 +136,15 @@ fn width_on_a_phone(house: &House, page: &Path) -> f64 {
 async fn sheet_and_curve_come_out_of_the_record_and_print_well() {
     let house = lived().await;
     let status = house.said(&["status"]);
-    assert!(status.contains("By 7 meter checks (meter for pets: 6, meter for people: 1)"), "{status}");
+    assert!(status.contains("By 5 meter checks (meter for pets: 4, meter for people: 1)"), "{status}");
     assert!(
         status.contains("The blood estimate does not use one check with a whole-blood meter."),
         "{status}"
     );
     for (who, words, kinds) in [
-        ("owner", "a sheet for Olive", "(meter for pets: 6, meter for people: 1)"),
-        ("sitter", "Zettel für Sam", "(Messgerät für Tiere: 6, Messgerät für Menschen: 1)"),
-        ("neighbour", "fiche pour Camille", "(lecteur pour animaux : 6, lecteur pour humains : 1)"),
+        ("owner", "a sheet for Olive", "(meter for pets: 4, meter for people: 1)"),
+        ("sitter", "Zettel für Sam", "(Messgerät für Tiere: 4, Messgerät für Menschen: 1)"),
+        ("neighbour", "fiche pour Camille", "(lecteur pour animaux : 4, lecteur pour humains : 1)"),
     ] {
         let page = house.path(&format!("{who}.html"));
         house.said(&["report", "--for-sitter", "--person", who, "--out", page.to_str().unwrap()]);
@@ -176,6 +176,7 @@ async fn sheet_and_curve_come_out_of_the_record_and_print_well() {
     let kinds =
         ["meter for pets</th><td data-name=\"Pairs\">6<", "meter for people</th><td data-name=\"Pairs\">1<"];
     assert!(kinds.iter().all(|kind| read.contains(kind)), "{read}");
+    assert_eq!(read.matches("meter for pets, sensor put on").count(), 2, "{read}");
     assert_eq!(width_on_a_phone(&house, &page), 360.0);
     let table = house.path("curve.csv");
     house.said(&[

@@ -72,7 +72,7 @@ fn what_is_out_of_range_is_counted_and_is_no_number() {
     tracker.meter(&check(35.0, Value::Below, MeterKind::Pet));
     tracker.meter(&check(35.0, Value::Above, MeterKind::Human));
     tracker.meter(&pet(122.0, 45.0));
-    tracker.meter(&pet(130.0, 45.0));
+    tracker.meter(&pet(125.0, 45.0));
     tracker.meter(&pet(600.0, 90.0));
     let tally = Tally::of(tracker.pairs().checks());
     assert_eq!((tally.out_of_range, tally.unmatched), (4, 1), "{tally:?}");
@@ -137,6 +137,17 @@ fn a_pair_waits_for_a_scan_hours_later_and_outlives_its_readings() {
     assert_eq!(tracker.pairs().checks()[HELD - 1].at, at(5980.0));
 }
 
+#[test]
+fn a_check_between_what_has_left_and_what_is_held_still_finds_both() {
+    let mut tracker = Tracker::new(&sensor());
+    tracker.add(&saw(300));
+    let oldest = tracker.recent()[0].measured_at.minutes_since(start());
+    tracker.meter(&pet(oldest - 15.0, 130.0));
+    let all = saw(300);
+    assert_eq!(tracker.pairs().checks()[0].sensor, said(&all, &[], oldest - 15.0));
+    assert!(tracker.pairs().checks()[0].sensor.is_some());
+}
+
 #[derive(Clone, Debug)]
 enum Came {
     Reading(Reading),
@@ -178,7 +189,7 @@ proptest! {
     }
 }
 
-/// A week and a half, streamed or scanned six hours late: the same pairs as from the whole record at once.
+/// A week and a half, streamed, scanned six hours late, or brought in as one file: the same pairs as from the record.
 #[test]
 fn the_state_makes_the_same_pairs_as_the_record() {
     let readings = saw(1000);
@@ -188,7 +199,7 @@ fn the_state_makes_the_same_pairs_as_the_record() {
     let record: Vec<Compared> =
         checks.iter().map(|check| Compared::of(check, &Matching::of(&sensor()), &series)).collect();
     assert!(record.iter().all(|one| one.pair().is_some()));
-    for batch in [1, 24] {
+    for batch in [1, 24, 1000] {
         let mut tracker = Tracker::new(&sensor());
         let mut from = start() - minutes(1.0);
         for chunk in readings.chunks(batch) {
