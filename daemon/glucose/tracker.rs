@@ -178,7 +178,7 @@ impl Tracker {
         self.settle_pairs();
         let check = Check { at: check.measured_at, value: check.glucose, meter: check.meter };
         if self.before.is_none_or(|known| known.at < check.at) {
-            insert(&mut self.checks, check, |held| held.at);
+            insert(&mut self.checks, check, |held| (held.at, held.meter));
             self.walk_again();
         }
     }
@@ -201,7 +201,7 @@ impl Tracker {
         self.ring.retain(|reading| kept_from.is_none_or(|from| reading.measured_at > from));
         self.ring.sort_by_key(|reading| reading.measured_at);
         self.ring.dedup_by_key(|reading| reading.measured_at);
-        self.checks.sort_by_key(|check| check.at);
+        self.checks.sort_by_key(|check| (check.at, check.meter));
         self.doses.sort();
         self.wears.sort();
         self.habit.set_back(step);
@@ -327,12 +327,10 @@ impl Tracker {
     #[must_use]
     pub fn correction(&self, now: Moment) -> Option<Correction> {
         let head = self.head.filter(|head| now.minutes_since(head.at) < FORGOTTEN_MINUTES)?;
-        let error_sd = head.belief.covariance[(GAIN, GAIN)].max(0.0).sqrt();
-        let taught = head.taught;
-        (error_sd < 0.999 * self.gain_spread(head.at)).then_some(Correction {
+        (head.taught.checks() > 0).then(|| Correction {
             error: head.belief.mean[GAIN],
-            error_sd,
-            taught,
+            error_sd: head.belief.covariance[(GAIN, GAIN)].max(0.0).sqrt(),
+            taught: head.taught,
         })
     }
 
@@ -569,10 +567,10 @@ const BESIDE: usize = 16;
 /// After so long without a reading nothing is left of what was known.
 const FORGOTTEN_MINUTES: f64 = 12.0 * 60.0;
 
-/// Puts `new` in its place by time, once, and drops the oldest beyond what is held.
-fn insert<T: Copy>(held: &mut Vec<T>, new: T, at: impl Fn(&T) -> Moment) {
-    let place = held.partition_point(|other| at(other) < at(&new));
-    if held.get(place).is_none_or(|other| at(other) != at(&new)) {
+/// Puts `new` in its place by `key`, once, and drops the oldest beyond what is held.
+fn insert<T: Copy, K: Ord>(held: &mut Vec<T>, new: T, key: impl Fn(&T) -> K) {
+    let place = held.partition_point(|other| key(other) < key(&new));
+    if held.get(place).is_none_or(|other| key(other) != key(&new)) {
         held.insert(place, new);
     }
     if held.len() > BESIDE {

@@ -258,6 +258,19 @@ fn the_correction_says_on_which_checks_it_rests() {
 }
 
 #[test]
+fn two_meters_at_the_same_drop_of_blood_both_count_whichever_is_typed_first() {
+    let pair = [MeterKind::Pet, MeterKind::Human].map(|kind| check(300.0, Value::Level(180.0), kind));
+    let found = [[0, 1], [1, 0]].map(|order| {
+        let mut tracker = Tracker::new(&sensor());
+        tracker.add(&saw(40));
+        order.iter().for_each(|k| tracker.meter(&pair[*k]));
+        tracker.correction(at(600.0)).unwrap()
+    });
+    assert_eq!(found[0], found[1]);
+    assert_eq!(found[0].taught, Taught { pet: 1, human: 1, unknown: 0 });
+}
+
+#[test]
 fn a_state_that_was_kept_before_there_was_a_book_of_pairs_still_loads() {
     let mut tracker = Tracker::new(&sensor());
     tracker.add(&saw(40));
