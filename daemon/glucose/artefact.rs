@@ -1,7 +1,8 @@
 //! Readings that cannot be what they seem: a stuck value, one reading far off its neighbours, a dip from lying on
 //! the sensor, scatter far over what glucose can do.
 //!
-//! In: readings, oldest first. Out: what is wrong with the newest ones, if something is. It only points: a low is
+//! In: readings, oldest first, one a minute or one an hour. Out: what is wrong with the newest ones, if something is;
+//! everything is judged by time, so that a quick stream is no more suspect than a slow one. It only points: a low is
 //! believed all the same, and whoever tells of it says that it may be the sensor. All limits are chosen by us: no
 //! published limits for cats were found; rates beyond 4 mg/dL per minute are at the edge of the rate error grid
 //! for people (Kovatchev et al., Diabetes Care 2004;27:1922).
@@ -37,8 +38,10 @@ pub enum Artefact {
     },
 }
 
-/// So many equal readings are no chance: at the usual noise two neighbours are equal one time in ten.
+/// So many equal readings are no chance: at the usual noise two neighbours are equal one time in ten ...
 const STUCK_COUNT: usize = 9;
+/// ... if they go on for so long, minutes.
+const STUCK_MINUTES: f64 = 120.0;
 /// A dip falls by at least this share of the level within half an hour ...
 const DIP_SHARE: f64 = 0.3;
 /// ... and faster than this, mg/dL per minute ...
@@ -53,8 +56,10 @@ const SPIKE: (f64, f64) = (0.25, 25.0);
 const NOISY_SHARE: f64 = 0.16;
 /// Readings it is judged by: three hours at one in 15 minutes.
 const NOISY_COUNT: usize = 12;
-/// Neighbours lie within this, minutes.
+/// Neighbours lie within this, minutes ...
 const NEIGHBOURS: f64 = 25.0;
+/// ... and a change is judged over at least this: one in 15 minutes, and the clocks of sensors.
+const APART: f64 = 14.0;
 
 /// What is wrong with the newest of `ring` (oldest first), if something is.
 #[must_use]
@@ -62,16 +67,31 @@ pub fn artefact(ring: &[Reading]) -> Option<Artefact> {
     stuck(ring).or_else(|| noisy(ring)).or_else(|| spike(ring)).or_else(|| dip(ring))
 }
 
+/// The last reading at least [`APART`] before the one at `place`.
+fn before(ring: &[Reading], place: usize) -> Option<usize> {
+    let at = ring.get(place)?.measured_at;
+    ring[..place].iter().rposition(|reading| at.minutes_since(reading.measured_at) >= APART)
+}
+
 fn stuck(ring: &[Reading]) -> Option<Artefact> {
-    let Value::Level(level) = ring.last()?.value else { return None };
+    stuck_since(ring).map(|since| Artefact::Stuck { since })
+}
+
+/// Since when the sensor shows one value only, if it does.
+pub(crate) fn stuck_since(ring: &[Reading]) -> Option<Moment> {
+    let newest = ring.last()?;
+    let Value::Level(level) = newest.value else { return None };
     let equal = ring.iter().rev().take_while(|reading| reading.value == Value::Level(level)).count();
-    (equal >= STUCK_COUNT).then(|| Artefact::Stuck { since: ring[ring.len() - equal].measured_at })
+    let since = ring[ring.len() - equal].measured_at;
+    let long = newest.measured_at.minutes_since(since) >= STUCK_MINUTES;
+    (long && equal >= STUCK_COUNT).then_some(since)
 }
 
 fn noisy(ring: &[Reading]) -> Option<Artefact> {
-    let part = ring.get(ring.len().checked_sub(NOISY_COUNT)?..)?;
-    let span = part.last()?.measured_at.minutes_since(part.first()?.measured_at);
-    if span > NEIGHBOURS * NOISY_COUNT as f64 {
+    let places = std::iter::successors(ring.len().checked_sub(1), |place| before(ring, *place));
+    let part: Vec<&Reading> = places.take(NOISY_COUNT).map(|place| &ring[place]).collect();
+    let oldest = part.last().filter(|_| part.len() == NOISY_COUNT)?.measured_at;
+    if part[0].measured_at.minutes_since(oldest) > NEIGHBOURS * NOISY_COUNT as f64 {
         return None;
     }
     let mut bends: Vec<f64> = part
@@ -84,33 +104,36 @@ fn noisy(ring: &[Reading]) -> Option<Artefact> {
     // The median, so that one spike or one dip does not condemn the rest.
     bends.sort_by(f64::total_cmp);
     let median = bends[bends.len() / 2];
-    (median > NOISY_SHARE).then(|| Artefact::Noisy { since: part[0].measured_at })
+    (median > NOISY_SHARE).then_some(Artefact::Noisy { since: oldest })
 }
 
-/// A dip that is still on: the newest reading lies far under one that was followed by an impossible fall.
+/// A dip that is still on: the newest reading lies far under one that was followed by an impossible fall. The first such
+/// fall counts: further ones are the dip itself.
 fn dip(ring: &[Reading]) -> Option<Artefact> {
     let newest = ring.last()?;
-    let low = number(newest.value);
-    for place in (1..ring.len()).rev() {
-        let (before, first) = (ring.get(place - 1)?, ring.get(place)?);
-        if newest.measured_at.minutes_since(first.measured_at) > DIP_MINUTES_MAX {
-            return None;
-        }
-        let (from, to) = (number(before.value), number(first.value));
-        let span = first.measured_at.minutes_since(before.measured_at);
-        let sudden =
-            span <= 2.0 * NEIGHBOURS && from - to > DIP_SHARE * from && (from - to) / span > DIP_RATE;
-        if !sudden {
-            continue;
-        }
-        let calm = place.checked_sub(2).and_then(|k| ring.get(k)).is_none_or(|earlier| {
-            let span = before.measured_at.minutes_since(earlier.measured_at);
-            span > 2.0 * NEIGHBOURS || (number(earlier.value) - from) / span < CALM_RATE
-        });
-        return (calm && low < (1.0 - 0.7 * DIP_SHARE) * from)
-            .then_some(Artefact::Pressure { since: first.measured_at });
-    }
-    None
+    let from = ring
+        .partition_point(|reading| newest.measured_at.minutes_since(reading.measured_at) > DIP_MINUTES_MAX);
+    let (level, place) = (from..ring.len()).find_map(|place| Some((sudden(ring, place)?, place)))?;
+    let down = number(newest.value) < (1.0 - 0.7 * DIP_SHARE) * number(ring[level].value);
+    (down && calm(ring, level)).then_some(Artefact::Pressure { since: ring[place].measured_at })
+}
+
+/// The place of the reading from which there was an impossible fall to that at `place`.
+fn sudden(ring: &[Reading], place: usize) -> Option<usize> {
+    let level = before(ring, place)?;
+    let fall = number(ring[level].value) - number(ring[place].value);
+    let span = ring[place].measured_at.minutes_since(ring[level].measured_at);
+    let steep = fall > DIP_SHARE * number(ring[level].value) && fall / span > DIP_RATE;
+    (span <= 2.0 * NEIGHBOURS && steep).then_some(level)
+}
+
+/// Whether the level was not falling already, as far as that is known.
+fn calm(ring: &[Reading], level: usize) -> bool {
+    before(ring, level).is_none_or(|earlier| {
+        let span = ring[level].measured_at.minutes_since(ring[earlier].measured_at);
+        let fall = number(ring[earlier].value) - number(ring[level].value);
+        span > 2.0 * NEIGHBOURS || fall / span < CALM_RATE
+    })
 }
 
 /// The last but one reading stands alone.
@@ -130,9 +153,13 @@ mod tests {
     use crate::words::{ReadingKind, minutes};
 
     fn series(values: &[f64]) -> Vec<Reading> {
+        every(15.0, values)
+    }
+
+    fn every(sample_minutes: f64, values: &[f64]) -> Vec<Reading> {
         let start = Moment::parse("2026-03-01T06:00:00Z").unwrap();
         let reading = |(k, value): (usize, &f64)| Reading {
-            measured_at: start + minutes(15.0 * k as f64),
+            measured_at: start + minutes(sample_minutes * k as f64),
             value: if *value < 40.0 { Value::Below } else { Value::Level(*value) },
             kind: ReadingKind::History,
         };
@@ -172,5 +199,58 @@ mod tests {
         let steady: Vec<f64> = (0..14).map(|k| 150.0 + f64::from(k % 3)).collect();
         assert_eq!(artefact(&series(&steady)), None);
         assert_eq!(artefact(&[]), None);
+    }
+
+    #[test]
+    fn a_dip_that_deepens_is_one_and_is_reckoned_from_its_beginning() {
+        let deep = series(&[140.0, 141.0, 139.0, 140.0, 70.0, 39.0]);
+        assert_eq!(artefact(&deep), Some(Artefact::Pressure { since: deep[4].measured_at }));
+        assert_eq!(artefact(&series(&[180.0, 150.0, 118.0, 80.0, 41.0])), None, "it was falling already");
+    }
+
+    /// Ten hours of a calm cat: a slow wave of 8 mg/dL, rounded as sensors round, with and without a little noise.
+    fn calm_hours(sample_minutes: f64, noise: f64) -> Vec<Reading> {
+        let count = (600.0 / sample_minutes) as usize;
+        let level = |k: usize| {
+            let dice = f64::from((k as u32).wrapping_mul(2_654_435_761) >> 16) / 65_536.0 - 0.5;
+            (120.0 + 8.0 * (sample_minutes * k as f64 / 90.0).sin() + 3.4 * noise * dice).round()
+        };
+        every(sample_minutes, &(0..count).map(level).collect::<Vec<f64>>())
+    }
+
+    #[test]
+    fn a_calm_cat_is_not_suspect_however_often_it_is_read() {
+        for sample in [1.0, 2.0, 5.0, 10.0, 15.0] {
+            for noise in [0.0, 2.0, 6.0] {
+                let ring = calm_hours(sample, noise);
+                for end in 1..=ring.len() {
+                    let seen = artefact(&ring[end.saturating_sub(160)..end]);
+                    assert_eq!(seen, None, "one in {sample} min, noise {noise}, after {end}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_wrong_is_seen_however_often_it_is_read() {
+        for sample in [1.0, 5.0, 15.0] {
+            let per = |minutes: f64| (minutes / sample) as usize;
+            let calm: Vec<f64> = (0..per(60.0)).map(|k| 140.0 + (k % 3) as f64).collect();
+            let with = |more: Vec<f64>| every(sample, &[calm.clone(), more].concat());
+            let stuck = with(vec![150.0; per(120.0) + 1]);
+            assert!(matches!(artefact(&stuck), Some(Artefact::Stuck { .. })), "{sample}");
+            assert_eq!(artefact(&with(vec![150.0; per(105.0)])), None, "{sample}");
+            // Ten minutes down, then half an hour there.
+            let down = |k: usize| 140.0 - 7.0 * ((k + 1) as f64 * sample).min(10.0);
+            let dip = with((0..per(45.0)).map(down).collect());
+            assert!(matches!(artefact(&dip), Some(Artefact::Pressure { .. })), "{sample}");
+            let zigzag = |k: usize| {
+                if ((k as f64 * sample / 15.0) as usize).is_multiple_of(2) { 130.0 } else { 185.0 }
+            };
+            let noisy = every(sample, &(0..per(240.0)).map(zigzag).collect::<Vec<f64>>());
+            let seen = (1..noisy.len()).filter_map(|end| artefact(&noisy[end.saturating_sub(160)..end]));
+            let seen: Vec<Artefact> = seen.filter(|a| matches!(a, Artefact::Noisy { .. })).collect();
+            assert!(!seen.is_empty(), "{sample}");
+        }
     }
 }

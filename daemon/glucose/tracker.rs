@@ -228,7 +228,10 @@ impl Tracker {
         let known = self.estimate_of(at, &self.belief(at)?);
         // It may be right after all, and nothing in the belief is as wide as that.
         let off = self.doubted().map_or(0.0, |reading| evidence::number(reading.value) - known.blood);
-        Some(Estimate { blood_sd: known.blood_sd.hypot(0.5 * off), ..known })
+        // Of what blood did while the sensor showed one value nothing is known.
+        let stuck = artefact::stuck_since(&self.ring).map_or(0.0, |since| at.minutes_since(since));
+        let unknown = (STUCK_SPREAD * stuck.sqrt()).min(STUCK_SPREAD_MOST);
+        Some(Estimate { blood_sd: known.blood_sd.hypot(0.5 * off).hypot(unknown), ..known })
     }
 
     /// Whether the newest reading cannot follow from those before it: the estimate rests on those.
@@ -546,6 +549,9 @@ impl Tracker {
 
 /// Chance that a reading under the limit that cannot follow from those before it is wrong; chosen by us: as likely as not.
 const DOUBTED_LOW: f64 = 0.5;
+/// How far blood may have gone while a sensor was stuck, mg/dL for the square root of a minute, and at most; chosen by us.
+const STUCK_SPREAD: f64 = 4.0;
+const STUCK_SPREAD_MOST: f64 = 100.0;
 /// Readings held: 40 hours at one in 15 minutes.
 const RING: usize = 160;
 /// Share of one reading in how well a cat is foreseen.

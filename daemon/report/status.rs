@@ -196,8 +196,10 @@ fn status_of(
     };
     let outlook = fresh
         // That it is low already is no chance of it, and an estimate that does not know of it gives none.
-        .filter(|reading| {
-            !reading.value.under(settings.plan.low) || matches!(place, Some(BloodPlace::About(_)))
+        .filter(|reading| match place {
+            Some(BloodPlace::About(_)) => true,
+            Some(BloodPlace::Stuck) => false,
+            _ => !reading.value.under(settings.plan.low),
         })
         .and_then(|_| cat.tracker.outlook(now, settings.watch.low_ahead_minutes, settings.plan.low));
     let scanned = sensor.kind == SensorKind::Scanned;
@@ -351,7 +353,7 @@ fn blood_line(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Op
             format!("  blood is over what the sensor can read ({ceiling}): how high is not known")
         }
         None if cat.fresh => {
-            "  where blood is now is not known: the newest reading is far from what went before".to_owned()
+            "  where blood is now is not known: the newest readings do not look right".to_owned()
         }
         None => "  where blood is now is not known: the newest reading is too old".to_owned(),
     })

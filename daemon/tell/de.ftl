@@ -142,42 +142,49 @@ where = { $seen ->
     [below] Um { $time } zeigte der Sensor weniger, als er messen kann (unter { $floor })
     [above] Um { $time } zeigte der Sensor mehr, als er messen kann (über { $ceiling })
     [odd] Um { $time } zeigte der Sensor { $value }, weit weg von dem davor
+    [stuck] Der Sensor zeigte bis { $time } unverändert { $value }
    *[about] Blut etwa { $blood } um { $time }, { $trend }
 }
 where-read = { $seen ->
     [below] { where }
     [above] { where }
     [odd] { where }
+    [stuck] { where }
    *[about] { where }; der Sensor zeigte { $value }
 }
 where-still = { $seen ->
     [below] Der Sensor zeigte unter { $floor } um { $time }
     [above] Der Sensor zeigte über { $ceiling } um { $time }
     [odd] Der Sensor zeigte { $value } um { $time }
+    [stuck] { where }
    *[about] Blut etwa { $blood } um { $time }
 }
 where-by-sensor = { $seen ->
     [below] { where-still }
     [above] { where-still }
     [odd] { where-still }
+    [stuck] { where }
    *[about] Laut Sensor Blut etwa { $blood } um { $time }
 }
 where-scanned = { $seen ->
     [below] { where }
     [above] { where }
     [odd] { where }
+    [stuck] { where }
    *[about] Scan um { $time }: Blut etwa { $blood }, { $trend }
 }
 where-then = { $seen ->
     [below] dann unter den { $floor } des Sensors
     [above] dann über den { $ceiling } des Sensors
     [odd] dann { $value } laut Sensor
+    [stuck] dann { $value } laut Sensor
    *[about] dann etwa { $blood }
 }
 where-last = { $seen ->
     [below] { $value } um { $time }
     [above] { $value } um { $time }
     [odd] { $value } um { $time }
+    [stuck] { $value } um { $time }
    *[about] { $value } um { $time }, { $trend }
 }
 
@@ -196,7 +203,7 @@ low-now-danger =
 low-now-below-range =
     .title = { $cat }: der Blutzucker ist gefährlich tief
     .what = { where }. Wie tief das Blut ist, ist unbekannt. Handle jetzt.
-    .do = { $plan } { $meter }
+    .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
     .title = { $cat }: tief laut Messgerät
@@ -296,6 +303,10 @@ plan-none-phone = Tu, was deine Tierärztin für tiefe Werte gesagt hat; hast du
 ask-meter = Wenn du kannst, miss mit einem Messgerät.
 no-meter = { "" }
 sensor-first-day = Der Sensor ist neu, erster Tag: Er kann danebenliegen.
+sensor-dip = Es kann am Sensor liegen: Vielleicht liegt { $cat } darauf. Sieh nach { $cat }.
+sensor-jump = Es kann am Sensor liegen: Er ist gesprungen. Sieh nach { $cat }.
+sensor-stuck = Es kann am Sensor liegen: Er zeigt immer wieder denselben Wert.
+sensor-noisy = Es kann am Sensor liegen: Er schwankt viel mehr als sonst.
 sensor-settled = { "" }
 
 ## Hohe Werte

@@ -142,42 +142,49 @@ where = { $seen ->
     [below] At { $time } the sensor showed less than it can read (under { $floor })
     [above] At { $time } the sensor showed more than it can read (over { $ceiling })
     [odd] At { $time } the sensor read { $value }, far from what went before
+    [stuck] The sensor has shown { $value } unchanged up to { $time }
    *[about] Blood about { $blood } at { $time }, { $trend }
 }
 where-read = { $seen ->
     [below] { where }
     [above] { where }
     [odd] { where }
+    [stuck] { where }
    *[about] { where }; the sensor read { $value }
 }
 where-still = { $seen ->
     [below] The sensor showed under { $floor } at { $time }
     [above] The sensor showed over { $ceiling } at { $time }
     [odd] The sensor read { $value } at { $time }
+    [stuck] { where }
    *[about] Blood about { $blood } at { $time }
 }
 where-by-sensor = { $seen ->
     [below] { where-still }
     [above] { where-still }
     [odd] { where-still }
+    [stuck] { where }
    *[about] By the sensor blood is about { $blood } at { $time }
 }
 where-scanned = { $seen ->
     [below] { where }
     [above] { where }
     [odd] { where }
+    [stuck] { where }
    *[about] At the last scan, { $time }, blood was about { $blood }, { $trend }
 }
 where-then = { $seen ->
     [below] then under the sensor's { $floor }
     [above] then over the sensor's { $ceiling }
     [odd] then { $value } by the sensor
+    [stuck] then { $value } by the sensor
    *[about] then about { $blood }
 }
 where-last = { $seen ->
     [below] { $value } at { $time }
     [above] { $value } at { $time }
     [odd] { $value } at { $time }
+    [stuck] { $value } at { $time }
    *[about] { $value } at { $time }, { $trend }
 }
 
@@ -196,7 +203,7 @@ low-now-danger =
 low-now-below-range =
     .title = { $cat }: glucose is dangerously low
     .what = { where }. How low blood is, is not known. Act now.
-    .do = { $plan } { $meter }
+    .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
     .title = { $cat }: low by the meter
@@ -296,6 +303,10 @@ plan-none-phone = Follow what your vet told you for a low; if you have nothing i
 ask-meter = If you can, check with a meter.
 no-meter = { "" }
 sensor-first-day = The sensor is new, first day: it may be off.
+sensor-dip = It may be the sensor: perhaps { $cat } lies on it. Look at { $cat }.
+sensor-jump = It may be the sensor: it jumped. Look at { $cat }.
+sensor-stuck = It may be the sensor: it shows the same value again and again.
+sensor-noisy = It may be the sensor: it jitters far more than usual.
 sensor-settled = { "" }
 
 ## High glucose

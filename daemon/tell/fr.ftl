@@ -142,42 +142,49 @@ where = { $seen ->
     [below] À { $time }, le capteur était sous ce qu'il sait lire (moins de { $floor })
     [above] À { $time }, le capteur était au-dessus de ce qu'il sait lire (plus de { $ceiling })
     [odd] À { $time }, le capteur indiquait { $value }, loin de ce qui précédait
+    [stuck] Jusqu'à { $time }, le capteur montrait toujours { $value }
    *[about] Sang environ { $blood } à { $time }, { $trend }
 }
 where-read = { $seen ->
     [below] { where }
     [above] { where }
     [odd] { where }
+    [stuck] { where }
    *[about] { where } ; le capteur indiquait { $value }
 }
 where-still = { $seen ->
     [below] Le capteur était sous { $floor } à { $time }
     [above] Le capteur était au-dessus de { $ceiling } à { $time }
     [odd] Le capteur indiquait { $value } à { $time }
+    [stuck] { where }
    *[about] Sang environ { $blood } à { $time }
 }
 where-by-sensor = { $seen ->
     [below] { where-still }
     [above] { where-still }
     [odd] { where-still }
+    [stuck] { where }
    *[about] Selon le capteur, sang environ { $blood } à { $time }
 }
 where-scanned = { $seen ->
     [below] { where }
     [above] { where }
     [odd] { where }
+    [stuck] { where }
    *[about] Scan à { $time } : sang environ { $blood }, { $trend }
 }
 where-then = { $seen ->
     [below] puis sous les { $floor } du capteur
     [above] puis au-dessus des { $ceiling } du capteur
     [odd] puis { $value } selon le capteur
+    [stuck] puis { $value } selon le capteur
    *[about] puis environ { $blood }
 }
 where-last = { $seen ->
     [below] { $value } à { $time }
     [above] { $value } à { $time }
     [odd] { $value } à { $time }
+    [stuck] { $value } à { $time }
    *[about] { $value } à { $time }, { $trend }
 }
 
@@ -196,7 +203,7 @@ low-now-danger =
 low-now-below-range =
     .title = { $cat } : glycémie dangereusement basse
     .what = { where }. On ignore jusqu'où va le sang. Agissez maintenant.
-    .do = { $plan } { $meter }
+    .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
     .title = { $cat } : bas selon le lecteur
@@ -296,6 +303,10 @@ plan-none-phone = Faites ce que votre vétérinaire a dit pour une valeur basse 
 ask-meter = Si vous pouvez, mesurez avec un lecteur.
 no-meter = { "" }
 sensor-first-day = Capteur neuf, premier jour : il peut se tromper.
+sensor-dip = C'est peut-être le capteur : { $cat } est peut-être couché dessus. Allez voir { $cat }.
+sensor-jump = C'est peut-être le capteur : il a sauté. Allez voir { $cat }.
+sensor-stuck = C'est peut-être le capteur : il montre toujours la même valeur.
+sensor-noisy = C'est peut-être le capteur : il varie bien plus que d'habitude.
 sensor-settled = { "" }
 
 ## Glycémie haute

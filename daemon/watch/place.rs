@@ -5,7 +5,7 @@
 
 use super::see::See;
 use super::state::CatState;
-use crate::glucose::Estimate;
+use crate::glucose::{Artefact, Estimate};
 use crate::words::{Arg, CatSettings, Moment, Telling, Value};
 
 /// Where blood is, as far as the newest reading tells.
@@ -19,6 +19,8 @@ pub enum Place {
     Above,
     /// Not known: the newest reading cannot follow from those before it, on which the estimate rests.
     Odd(Estimate),
+    /// Not known: the sensor shows one value only.
+    Stuck,
 }
 
 impl CatState {
@@ -31,6 +33,9 @@ impl CatState {
             Value::Above => Place::Above,
             Value::Level(level) if level < floor => Place::Below,
             Value::Level(level) if level > ceiling => Place::Above,
+            Value::Level(_) if matches!(self.tracker.artefact(), Some(Artefact::Stuck { .. })) => {
+                Place::Stuck
+            }
             Value::Level(level) => {
                 let estimate = self.tracker.estimate(at)?;
                 let low = settings.plan.low;
@@ -58,6 +63,7 @@ impl See<'_> {
             Place::Below => seen("below").with("floor", Arg::Glucose(floor)),
             Place::Above => seen("above").with("ceiling", Arg::Glucose(ceiling)),
             Place::Odd(_) => seen("odd"),
+            Place::Stuck => seen("stuck"),
         }
     }
 }

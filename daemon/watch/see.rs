@@ -1,7 +1,7 @@
 //! What a rule may look at, and the few questions that many rules ask.
 
 use super::state::CatState;
-use crate::glucose::Estimate;
+use crate::glucose::{Artefact, Estimate};
 use crate::words::{
     Arg, Basis, CatSettings, Event, Home, Moment, PersonName, Reading, SensorKind, Span, Telling, minutes,
 };
@@ -200,11 +200,36 @@ impl See<'_> {
         Some(newest.measured_at + minutes(self.settings.sensor.memory_hours * 60.0))
     }
 
-    /// That the sensor is in its first day and may be off; nothing of an older one.
+    /// That it may be the sensor, and why: by what is wrong with its readings, or in its first day.
     #[must_use]
     pub fn sensor_phrase(&self) -> Arg {
-        let read = self.state.newest.is_some_and(|newest| self.state.tracker.first_day(newest.measured_at));
-        Arg::Word(if read { "sensor-first-day" } else { "sensor-settled" }.into())
+        let tracker = &self.state.tracker;
+        let young = self.state.newest.is_some_and(|newest| tracker.first_day(newest.measured_at));
+        let phrase = match tracker.artefact() {
+            Some(Artefact::Pressure { .. }) => self.telling("sensor-dip"),
+            Some(Artefact::Stuck { .. }) => self.telling("sensor-stuck"),
+            Some(Artefact::Noisy { .. }) => self.telling("sensor-noisy"),
+            Some(Artefact::Spike { .. }) => self.telling("sensor-jump"),
+            None if tracker.doubts() => self.telling("sensor-jump"),
+            None => return Arg::Word(if young { "sensor-first-day" } else { "sensor-settled" }.into()),
+        };
+        Arg::Phrase(Box::new(phrase))
+    }
+
+    /// Whether blood seems to fall only because of a reading that may be the cat's weight on the sensor, or an odd one.
+    /// One that goes on falling after that is a fall.
+    #[must_use]
+    pub fn mere_dip(&self) -> bool {
+        let tracker = &self.state.tracker;
+        let Some(Artefact::Pressure { since }) = tracker.artefact() else {
+            return tracker.doubts();
+        };
+        let ends = since + minutes(DIP_BEGINS_MINUTES);
+        let level = |reading: &Reading| reading.value.level().unwrap_or(0.0);
+        let begun = tracker.recent().iter().filter(|r| (since..=ends).contains(&r.measured_at)).map(level);
+        let begun = begun.fold(f64::INFINITY, f64::min);
+        let newest = tracker.newest().map_or(f64::INFINITY, |newest| level(&newest));
+        newest >= begun - DIP_DEEPENS
     }
 
     /// The request for a meter check, if the person on duty can do one.
@@ -213,3 +238,8 @@ impl See<'_> {
         Arg::Word(if self.meter { "ask-meter" } else { "no-meter" }.into())
     }
 }
+
+/// A dip has begun after so long, minutes: the cat lies down within that. The next reading of a slow sensor is later.
+const DIP_BEGINS_MINUTES: f64 = 14.0;
+/// One that deepens by more than this later, mg/dL, is a fall; chosen by us.
+const DIP_DEEPENS: f64 = 10.0;

@@ -88,7 +88,7 @@ fn a_sudden_low_is_told_at_once_by_its_reading_and_with_its_estimate_when_it_is_
     let cat = &status.cats[0];
     assert!(cat.fresh && cat.blood.is_none() && cat.low_ahead_chance.is_none(), "{cat:?}");
     let shown = status_text(&status, &streaming());
-    assert!(shown.contains("the newest reading is far from what went before"), "{shown}");
+    assert!(shown.contains("the newest readings do not look right"), "{shown}");
     world.stream(Value::Level(43.0));
     world.pass(12.0);
     assert!(bloods(&world).iter().any(|blood| (35.0..50.0).contains(blood)), "{}", world.story());

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod answers;
+mod artefact;
 mod clock;
 mod doses;
 mod doubt;

@@ -156,7 +156,7 @@ fn a_meter_check_sharpens_the_estimate_and_a_new_wear_forgets_its_lesson() {
 #[test]
 fn on_its_first_day_a_sensor_is_doubted_more_and_what_a_check_teaches_then_fades() {
     let readings: Vec<Reading> =
-        (0..200).map(|k| reading(15.0 * f64::from(k), Value::Level(200.0))).collect();
+        (0..200).map(|k| reading(15.0 * f64::from(k), Value::Level(200.0 + f64::from(k % 2)))).collect();
     let mut old = Tracker::new(&sensor(8.0));
     let mut young = Tracker::new(&sensor(8.0));
     young.new_wear(start());

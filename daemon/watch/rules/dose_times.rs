@@ -80,7 +80,7 @@ fn blood(see: &See<'_>) -> Option<f64> {
     Some(match see.state.place(see.settings, reading.measured_at)? {
         Place::Odd(_) => reading.value.level().map_or(blood, |level| level.min(blood)),
         Place::Below => see.settings.sensor.range[0].min(blood),
-        Place::Above | Place::About(_) => blood,
+        Place::Above | Place::About(_) | Place::Stuck => blood,
     })
 }
 

@@ -19,6 +19,9 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let settings = &see.settings.watch;
     let was = see.state.open(Watch::FallingFast);
     let limit = if was.is_some() { settings.falling_rate / 2.0 } else { settings.falling_rate };
+    if was.is_none() && see.mere_dip() {
+        return Ruling::none().waking(see.stale_at());
+    }
     if estimate.rate_per_min > limit || estimate.blood > settings.falling_under {
         return Ruling::none().waking(see.stale_at());
     }

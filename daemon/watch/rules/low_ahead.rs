@@ -4,8 +4,9 @@
 //! chance has been under six tenths of that for half an hour, when `low-now` takes over, or when there is nothing
 //! fresh to go by: one odd reading does not call it off. Where
 //! `danger` is as likely it is critical. It looks ahead from the newest reading, and does not change its mind until
-//! another one comes. For a scanned sensor nobody sees what comes between scans: if the last scan said that a low
-//! could well come unseen, the same watch asks for another scan when that time has come.
+//! another one comes. A sudden dip, as when the cat lies on the sensor, does not begin it unless it deepens. For a
+//! scanned sensor nobody sees what comes between scans: if the last scan said that a low could well come unseen, the
+//! same watch asks for another scan when that time has come.
 
 use super::{Ruling, See};
 use crate::glucose::Outlook;
@@ -68,7 +69,10 @@ fn ahead(see: &See<'_>, reading: &Reading, was: Option<&Finding>, memory: &mut M
     let (Some(low), Some(danger)) = (outlook(plan.low), outlook(plan.danger)) else {
         return Ruling::none();
     };
+    // A dip is no fall that may be carried on; what is told already is not taken back for it.
+    let dip = was.is_none_or(|was| was.telling.key == "scan-again") && see.mere_dip();
     let stands = |rule: &mut AlarmRule, chance: f64| {
+        let chance = if dip { 0.0 } else { chance };
         let course = rule.decide(Some(chance), settings.low_ahead_chance, anchor);
         matches!(course, Course::Begins | Course::Stands)
     };

@@ -1,0 +1,134 @@
+//! Readings that may be the sensor's fault, through the watches: what they do not raise, and what is said with a low.
+
+use lowtide::report::{house_status, status_text};
+use lowtide::tell::LANGUAGES;
+use lowtide::words::{
+    Batch, Became, Event, Household, Reading, ReadingKind, SensorEvent, Severity, Unit, Value, Via, Watch,
+    minutes,
+};
+
+use crate::household::{at, cat, quiet, streaming};
+use crate::texts::check_change;
+use crate::world::World;
+
+const NOON: &str = "2026-06-10T10:00:00Z";
+
+/// A cat that shows these values, one in 15 minutes, exactly.
+fn shown(settings: Household, text: &str) -> World {
+    let mut world = World::new(settings.clone(), at(NOON));
+    show(&mut world, text);
+    for (now, _, said) in &world.journal {
+        said.changes.iter().for_each(|change| check_change(change, &settings, *now));
+    }
+    world
+}
+
+fn show(world: &mut World, text: &str) {
+    for word in text.split_whitespace() {
+        exactly(world, Value::parse(word, Unit::MgDl).unwrap());
+        world.pass(15.0);
+    }
+}
+
+/// A reading as it is, without the little unrest that keeps an invented sensor alive.
+fn exactly(world: &mut World, value: Value) {
+    let reading = Reading { measured_at: world.now, value, kind: ReadingKind::History };
+    world.event(Event::Readings(Batch {
+        cat: cat(),
+        via: Via::Mqtt,
+        source: "lowtide/in/pepper/reading".into(),
+        sensor: None,
+        scanned_at: None,
+        readings: vec![reading],
+        repeated: 0,
+        conflicts: Vec::new(),
+        newest: Some(world.now),
+    }));
+}
+
+#[test]
+fn a_dip_is_pointed_at_and_raises_no_low_ahead() {
+    let mut world = shown(streaming(), "180 178 181 179 102");
+    assert_eq!(world.held(Watch::SensorSuspect).unwrap().1, Severity::Notice, "{}", world.story());
+    assert!(world.last("olive").text.contains("as when a cat lies on the sensor"), "{}", world.story());
+    show(&mut world, "98 101 99 171 176");
+    for watch in [Watch::LowAhead, Watch::FallingFast, Watch::LowNow] {
+        assert_eq!(world.count(watch, Became::Opened), 0, "{}", world.story());
+    }
+    assert!(!world.holds(Watch::SensorSuspect), "{}", world.story());
+}
+
+#[test]
+fn a_dip_that_deepens_is_a_fall() {
+    let world = shown(streaming(), "230 231 229 230 150 112");
+    assert!(world.count(Watch::LowAhead, Became::Opened) == 1, "{}", world.story());
+    let told = world.heard("olive").into_iter().find(|heard| heard.message.title.contains("may soon"));
+    assert!(told.unwrap().message.text.contains("perhaps Pepper lies on it"), "{}", world.story());
+}
+
+#[test]
+fn a_low_in_a_dip_is_told_at_once_and_says_that_it_may_be_the_sensor() {
+    let words =
+        ["perhaps Pepper lies on it", "Vielleicht liegt Pepper darauf", "est peut-être couché dessus"];
+    for (language, words) in LANGUAGES.iter().zip(words) {
+        for (dip, key) in [("66", "low-now"), ("45", "low-now-danger"), ("LO", "low-now-below-range")] {
+            let mut settings = streaming();
+            settings.persons[0].language = (*language).into();
+            let mut world = shown(settings, &format!("140 141 139 140 {dip}"));
+            assert_eq!(world.held(Watch::LowNow).unwrap().0, key, "{}", world.story());
+            let low = world.heard("olive").into_iter().rev().find(|h| h.message.text.contains(words));
+            assert!(low.is_some(), "{language} {dip}: {}", world.story());
+            show(&mut world, "LO");
+            assert!(world.holds(Watch::LowNow), "{}", world.story());
+        }
+    }
+    let deep = shown(streaming(), "140 141 139 140 70 LO");
+    assert!(deep.last("olive").text.contains("perhaps Pepper lies on it"), "{}", deep.story());
+}
+
+#[test]
+fn a_low_without_an_artefact_does_not_blame_the_sensor() {
+    let world = shown(streaming(), "120 110 100 90 80 66");
+    assert!(world.holds(Watch::LowNow) && !world.last("olive").text.contains("may be the sensor"));
+}
+
+#[test]
+fn a_sensor_stuck_near_the_low_is_a_warning_even_at_night_and_no_blood_is_told() {
+    for (level, severity) in [("90", Severity::Warning), ("200", Severity::Notice)] {
+        let mut settings = streaming();
+        settings.persons[0].quiet = quiet("11:00", "20:00");
+        let mut world = World::new(settings.clone(), at(NOON));
+        show(&mut world, "93 91 92");
+        let begun = world.now;
+        show(&mut world, &[level; 8].join(" "));
+        assert!(!world.holds(Watch::SensorSuspect), "{level}: {}", world.story());
+        show(&mut world, level);
+        assert_eq!(world.held(Watch::SensorSuspect).unwrap().1, severity, "{}", world.story());
+        let stuck =
+            |h: &&crate::world::Carried| h.message.text.contains("same value again and again since 12:45");
+        let told = world.heard("olive").into_iter().find(stuck).map(|heard| heard.at);
+        assert_eq!(told.is_some_and(|at| at <= begun + minutes(140.0)), level == "90", "{}", world.story());
+        let status = house_status(&world.house, world.now - minutes(1.0)).unwrap();
+        let shown = status_text(&status, &settings);
+        assert!(status.cats[0].blood.is_none() && status.cats[0].low_ahead_chance.is_none(), "{shown}");
+        assert!(shown.contains("do not look right"), "{shown}");
+        let estimate = world.house.cats[&cat()].tracker.estimate(world.now).unwrap();
+        assert!(estimate.blood_sd > 40.0, "{estimate:?}");
+    }
+}
+
+#[test]
+fn a_calm_cat_is_not_suspect_however_often_its_sensor_reads() {
+    for sample in [1.0, 5.0, 15.0] {
+        let mut settings = streaming();
+        settings.cats[0].sensor.sample_minutes = sample;
+        let mut world = World::new(settings, at(NOON));
+        world.sensor(SensorEvent::Applied);
+        for k in 0..(600.0 / sample) as u32 {
+            let wave = 8.0 * (sample * f64::from(k) / 90.0).sin();
+            exactly(&mut world, Value::Level((130.0 + wave).round()));
+            world.pass(sample);
+        }
+        assert_eq!(world.count(Watch::SensorSuspect, Became::Opened), 0, "{sample}: {}", world.story());
+    }
+}
