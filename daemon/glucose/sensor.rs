@@ -114,19 +114,31 @@ pub(crate) const FAR_OFF: f64 = 6.0;
 /// ... and moves the estimate no more than one that is so many off. Both chosen by us.
 const DOUBTED: f64 = 2.0;
 
-/// What a meter check teaches.
+/// What a meter check teaches. A meter that shows less or more than it can read gives a bound, which says nothing of the
+/// sensor's gain.
 pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
-    let Some(level) = check.value.level() else { return *belief };
-    let mut row = RowSVector::<f64, SIZE>::zeros();
-    row[BLOOD] = 1.0;
     // A whole-blood meter reads lower than the plasma the sensor is made for, by how much in a cat nobody has told:
     // its checks are shown, never reckoned with.
     if check.meter == MeterKind::WholeBlood {
         return *belief;
     }
-    let deviation = check_deviation(check, level);
-    belief.measured(&row, level, deviation * deviation).belief
+    let mut row = RowSVector::<f64, SIZE>::zeros();
+    row[BLOOD] = 1.0;
+    let bounded = |bound: f64, side: Side| {
+        let mut learns = [true; SIZE];
+        learns[GAIN] = false;
+        let noise = check_deviation(check, bound).powi(2);
+        belief.bounded(&Sight { row, expected: belief.mean[BLOOD], noise, learns }, bound, side).belief
+    };
+    match check.value {
+        Value::Level(level) => belief.measured(&row, level, check_deviation(check, level).powi(2)).belief,
+        Value::Below => bounded(METER[0], Side::Under),
+        Value::Above => bounded(METER[1], Side::Over),
+    }
 }
+
+/// The least and the most that a hand meter shows, mg/dL: 20 and 600 are usual; chosen by us.
+const METER: [f64; 2] = [20.0, 600.0];
 
 /// Log likelihood of a reading in range, before it comes, without the constant; `None` for one out of range.
 pub(crate) fn likelihood(

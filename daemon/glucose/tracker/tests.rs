@@ -347,3 +347,26 @@ fn what_is_doubted_survives_a_restart_and_history_is_smooth_on_either_side_of_a_
         assert!(level == 300.0 || (estimate.blood - level).abs() < 12.0, "{level}: {estimate:?}");
     }
 }
+
+#[test]
+fn a_meter_that_shows_less_or_more_than_it_can_read_moves_the_estimate_its_way() {
+    let checked = |level: f64, glucose: Value, meter: MeterKind| {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        let readings: Vec<Reading> =
+            (0..12).map(|k| reading(15.0 * f64::from(k), Value::Level(level + f64::from(k % 2)))).collect();
+        tracker.add(&readings);
+        let before = tracker.estimate(start() + minutes(170.0)).unwrap();
+        tracker.meter(&MeterCheck { glucose, meter, ..check(170.0, 100.0) });
+        (before, tracker.estimate(start() + minutes(170.0)).unwrap(), tracker)
+    };
+    for meter in [MeterKind::Pet, MeterKind::Human, MeterKind::Unknown] {
+        let (before, after, tracker) = checked(100.0, Value::Below, meter);
+        assert!(after.blood < before.blood - 25.0 && after.blood > 10.0, "{meter:?} {before:?} {after:?}");
+        assert!(tracker.outlook(start() + minutes(170.0), 60.0, 70.0).unwrap().chance > 0.5);
+        assert_eq!(tracker.correction(start() + minutes(170.0)), None, "a bound teaches no gain");
+        let (before, after, _) = checked(430.0, Value::Above, meter);
+        assert!(after.blood > before.blood + 15.0 && after.blood < 700.0, "{meter:?} {before:?} {after:?}");
+    }
+    let (before, after, _) = checked(100.0, Value::Below, MeterKind::WholeBlood);
+    assert_eq!(before, after, "it is never reckoned with");
+}
