@@ -40,8 +40,9 @@ impl CatState {
                 let estimate = self.tracker.estimate(at)?;
                 let low = settings.plan.low;
                 let far = level < low && estimate.blood > low + FAR_OVER;
-                // A low that was already there is told with its number, whatever one reading says.
-                let odd = far || self.tracker.doubts() && estimate.blood >= low;
+                // A low that was there already is told with its number, if it had one, whatever one reading says.
+                let there = (floor..low).contains(&estimate.blood);
+                let odd = far || self.tracker.doubts() && !there;
                 if odd { Place::Odd(estimate) } else { Place::About(estimate) }
             }
         })

@@ -106,3 +106,45 @@ fn before_a_dose_the_lower_of_reading_and_estimate_counts() {
         assert_eq!(severity == Severity::Warning, held, "{odd}: {}", world.story());
     }
 }
+
+/// Series of anything at all: jumps, ends of the range, and stretches of rest.
+#[test]
+fn whatever_came_before_a_low_reading_is_told_and_never_beside_a_blood_far_over_it() {
+    let mut dice = oorandom::Rand32::new(20_260_610);
+    for _ in 0..150 {
+        let mut world = World::new(streaming(), at(NOON));
+        let mut level = 120.0;
+        for _ in 0..24 {
+            let value = match dice.rand_range(0..12) {
+                0 => Value::Below,
+                1 => Value::Above,
+                2 | 3 => Value::Level(f64::from(dice.rand_range(41..499))),
+                _ => {
+                    level = (level + f64::from(dice.rand_range(0..41)) - 21.0).clamp(45.0, 400.0);
+                    Value::Level(level)
+                }
+            };
+            world.stream(value);
+            if value.under(70.0) && !world.holds(Watch::LowNow) {
+                let estimate =
+                    world.house.cats[&crate::household::cat()].tracker.estimate(world.now).unwrap();
+                let rising = estimate.rate_per_min > 0.5 && estimate.blood < 101.0;
+                assert!(rising, "{value:?} {estimate:?}: {}", world.story());
+            }
+            world.pass(15.0);
+        }
+        let low = |title: &str| title.ends_with("low") && !title.ends_with("no longer low");
+        for carried in world.carried.iter().filter(|c| low(&c.message.title)) {
+            let told =
+                carried.message.text.split_once("Blood about ").and_then(|(_, rest)| rest.split(' ').next());
+            let blood: Option<f64> = told.map(|number| number.parse().unwrap());
+            let soon = carried.message.title.contains("may soon");
+            assert!(soon || blood.is_none_or(|blood| blood < 101.0), "{}", world.story());
+        }
+        let household = streaming();
+        for (now, _, said) in &world.journal {
+            said.changes.iter().for_each(|change| check_change(change, &household, *now));
+        }
+        assert_eq!(world.restarted(), world.house);
+    }
+}
