@@ -42,6 +42,9 @@ pub enum Artefact {
 const STUCK_COUNT: usize = 9;
 /// ... if they go on for so long, minutes.
 const STUCK_MINUTES: f64 = 120.0;
+/// Blood may go so far meanwhile, mg/dL for the square root of a minute, and at most.
+const STUCK_SPREAD: f64 = 4.0;
+const STUCK_SPREAD_MOST: f64 = 100.0;
 /// A dip falls by at least this share of the level within half an hour ...
 const DIP_SHARE: f64 = 0.3;
 /// ... and faster than this, mg/dL per minute ...
@@ -77,8 +80,15 @@ fn stuck(ring: &[Reading]) -> Option<Artefact> {
     stuck_since(ring).map(|since| Artefact::Stuck { since })
 }
 
+/// How far blood may be from the one value that the sensor shows, mg/dL: of what it did meanwhile nothing is known. Zero
+/// unless the sensor is stuck.
+pub(crate) fn stuck_spread(ring: &[Reading], at: Moment) -> f64 {
+    let stuck = stuck_since(ring).map_or(0.0, |since| at.minutes_since(since).max(0.0));
+    (STUCK_SPREAD * stuck.sqrt()).min(STUCK_SPREAD_MOST)
+}
+
 /// Since when the sensor shows one value only, if it does.
-pub(crate) fn stuck_since(ring: &[Reading]) -> Option<Moment> {
+fn stuck_since(ring: &[Reading]) -> Option<Moment> {
     let newest = ring.last()?;
     let Value::Level(level) = newest.value else { return None };
     let equal = ring.iter().rev().take_while(|reading| reading.value == Value::Level(level)).count();

@@ -140,6 +140,18 @@ pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
 /// The least and the most that a hand meter shows, mg/dL: 20 and 600 are usual; chosen by us.
 const METER: [f64; 2] = [20.0, 600.0];
 
+/// After a long gap the sensor is still the same one: what was taught of its gain fades, and its doubt grows to that of
+/// `belief`, of which nothing was taught.
+pub(crate) fn keep_gain(belief: &mut Belief<SIZE>, last: &Belief<SIZE>, gap_minutes: f64) {
+    let keep = (-gap_minutes / GAIN_MINUTES).exp();
+    let known = (belief.covariance[(GAIN, GAIN)] - last.covariance[(GAIN, GAIN)]).max(0.0);
+    belief.mean[GAIN] = keep * last.mean[GAIN];
+    belief.covariance[(GAIN, GAIN)] -= keep * keep * known;
+}
+
+/// Without readings what was taught of a sensor's gain fades in about so long, minutes: five days; chosen by us.
+const GAIN_MINUTES: f64 = 5.0 * 1440.0;
+
 /// Log likelihood of a reading in range, before it comes, without the constant; `None` for one out of range.
 pub(crate) fn likelihood(
     nature: &Nature,

@@ -228,9 +228,7 @@ impl Tracker {
         let known = self.estimate_of(at, &self.belief(at)?);
         // It may be right after all, and nothing in the belief is as wide as that.
         let off = self.doubted().map_or(0.0, |reading| evidence::number(reading.value) - known.blood);
-        // Of what blood did while the sensor showed one value nothing is known.
-        let stuck = artefact::stuck_since(&self.ring).map_or(0.0, |since| at.minutes_since(since));
-        let unknown = (STUCK_SPREAD * stuck.sqrt()).min(STUCK_SPREAD_MOST);
+        let unknown = artefact::stuck_spread(&self.ring, at);
         Some(Estimate { blood_sd: known.blood_sd.hypot(0.5 * off).hypot(unknown), ..known })
     }
 
@@ -496,6 +494,7 @@ impl Tracker {
 
     /// From what was known to after one item: the step that led there and the new belief.
     fn pass(&self, known: Option<Known>, at: Moment, item: &Item) -> (Step<SIZE>, Known) {
+        let last = known;
         let known = known.filter(|known| at.minutes_since(known.at) < FORGOTTEN_MINUTES);
         let mut taught = known.map_or_else(Taught::default, |known| known.taught);
         let mut doubted = known.and_then(|known| known.doubted);
@@ -507,6 +506,13 @@ impl Tracker {
             None => {
                 let mut belief = self.nature.beginning();
                 belief.covariance[(GAIN, GAIN)] = self.gain_spread(at).powi(2);
+                // Whoever notes no wears may have changed the sensor meanwhile.
+                let same =
+                    |last: &Known| *item != Item::Wear && self.wears.iter().any(|worn| *worn <= last.at);
+                if let Some(last) = last.filter(same) {
+                    sensor::keep_gain(&mut belief, &last.belief, at.minutes_since(last.at));
+                    taught = last.taught;
+                }
                 (Step::to(&belief), belief)
             }
         };
@@ -549,9 +555,6 @@ impl Tracker {
 
 /// Chance that a reading under the limit that cannot follow from those before it is wrong; chosen by us: as likely as not.
 const DOUBTED_LOW: f64 = 0.5;
-/// How far blood may have gone while a sensor was stuck, mg/dL for the square root of a minute, and at most; chosen by us.
-const STUCK_SPREAD: f64 = 4.0;
-const STUCK_SPREAD_MOST: f64 = 100.0;
 /// Readings held: 40 hours at one in 15 minutes.
 const RING: usize = 160;
 /// Share of one reading in how well a cat is foreseen.

@@ -370,3 +370,50 @@ fn a_meter_that_shows_less_or_more_than_it_can_read_moves_the_estimate_its_way()
     let (before, after, _) = checked(100.0, Value::Below, MeterKind::WholeBlood);
     assert_eq!(before, after, "it is never reckoned with");
 }
+
+#[test]
+fn what_was_taught_of_a_sensor_outlasts_a_long_gap_and_fades_and_not_a_new_wear() {
+    let level = |k: u32| 200.0 + f64::from(k % 2);
+    let series = |from: f64| -> Vec<Reading> {
+        (0..12).map(|k| reading(from + 15.0 * f64::from(k), Value::Level(level(k)))).collect()
+    };
+    let taught = |worn: Option<f64>| {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        worn.iter().for_each(|worn| tracker.new_wear(start() + minutes(*worn)));
+        tracker.add(&series(0.0));
+        tracker.meter(&check(165.0, 170.0));
+        tracker.add(&series(180.0));
+        tracker
+    };
+    let tracker = taught(Some(-8.0 * 1440.0));
+    let known = |tracker: &Tracker, at: f64| tracker.correction(start() + minutes(at));
+    let before = known(&tracker, 345.0).unwrap();
+    let mut errors = vec![before.error];
+    for hours in [11.0, 20.0, 60.0] {
+        let mut later = tracker.clone();
+        let from = 345.0 + 60.0 * hours;
+        later.add(&series(from));
+        let after = known(&later, from + 165.0).unwrap();
+        assert!(
+            after.error > 0.3 * before.error && after.error_sd >= before.error_sd,
+            "{hours} h: {after:?}"
+        );
+        errors.push(after.error);
+        let mut renewed = tracker.clone();
+        renewed.new_wear(start() + minutes(from - 10.0));
+        renewed.add(&series(from));
+        assert_eq!(known(&renewed, from + 165.0), None, "{hours} h");
+        let mut fresh = Tracker::new(&sensor(10.0));
+        fresh.new_wear(start() + minutes(from - 10.0));
+        fresh.add(&series(from));
+        let blood = |tracker: &Tracker| tracker.estimate(start() + minutes(from + 165.0)).unwrap().blood;
+        assert!(
+            (blood(&renewed) - blood(&fresh)).abs() < 0.5 && blood(&later) < blood(&fresh) - 2.0,
+            "{hours} h"
+        );
+    }
+    let mut unknown = taught(None);
+    unknown.add(&series(345.0 + 60.0 * 20.0));
+    assert_eq!(known(&unknown, 345.0 + 60.0 * 20.0 + 165.0), None, "nobody notes when a sensor is put on");
+    assert!(errors.windows(2).all(|pair| pair[1] <= pair[0] + 1e-12), "{errors:?}");
+}
