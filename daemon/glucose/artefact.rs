@@ -49,7 +49,7 @@ const STUCK_SPREAD_MOST: f64 = 100.0;
 const DIP_SHARE: f64 = 0.3;
 /// ... and faster than this, mg/dL per minute ...
 const DIP_RATE: f64 = 2.0;
-/// ... out of a level that was not falling faster than this, mg/dL per minute.
+/// ... out of a level that was not falling faster than this, nor rising as fast as a dip falls, mg/dL per minute.
 const CALM_RATE: f64 = 0.7;
 /// A dip that lasts longer than this is not the cat's weight.
 const DIP_MINUTES_MAX: f64 = 75.0;
@@ -137,12 +137,12 @@ fn sudden(ring: &[Reading], place: usize) -> Option<usize> {
     (span <= 2.0 * NEIGHBOURS && steep).then_some(level)
 }
 
-/// Whether the level was not falling already, as far as that is known.
+/// Whether the level was not falling already, nor a peak, as far as that is known.
 fn calm(ring: &[Reading], level: usize) -> bool {
     before(ring, level).is_none_or(|earlier| {
         let span = ring[level].measured_at.minutes_since(ring[earlier].measured_at);
         let fall = number(ring[earlier].value) - number(ring[level].value);
-        span > 2.0 * NEIGHBOURS || fall / span < CALM_RATE
+        span > 2.0 * NEIGHBOURS || (-DIP_RATE..CALM_RATE).contains(&(fall / span))
     })
 }
 
@@ -216,6 +216,8 @@ mod tests {
         let deep = series(&[140.0, 141.0, 139.0, 140.0, 70.0, 39.0]);
         assert_eq!(artefact(&deep), Some(Artefact::Pressure { since: deep[4].measured_at }));
         assert_eq!(artefact(&series(&[180.0, 150.0, 118.0, 80.0, 41.0])), None, "it was falling already");
+        let peak = [120.0, 121.0, 120.0, 499.0, 310.0, 121.0, 119.0];
+        assert_eq!(artefact(&series(&peak)), None, "a wrong high that goes away");
     }
 
     /// Ten hours of a calm cat: a slow wave of 8 mg/dL, rounded as sensors round, with and without a little noise.
