@@ -1,17 +1,20 @@
 //! Invented cats: blood glucose by the minute, the sensor on the skin, the household around it; from a seed.
 //!
 //! Comes in: a seed, [`Options`]. Goes out: one [`Minute`] after another ([`Cat`]), or a whole [`Trace`]
-//! ([`simulate`]). Three families that share no equation ([`Family`]): what is learned on two of them is judged by
-//! the third, on which nothing is ever fitted. No clock, no files. It is a stand-in for cats, not a model of any: no cat was measured for it, and
-//! nothing here may be used to think about doses.
+//! ([`simulate`]). Families that share no equation ([`Family`]): what is learned on some of them is judged by
+//! the others, on which nothing is ever fitted. No clock, no files. It is a stand-in for cats, not a model of any: no
+//! cat was measured for it, and nothing here may be used to think about doses.
 
 mod curve;
 mod depot;
 pub(super) mod dice;
+mod echo;
+mod enzyme;
 mod mishap;
 mod owner;
 mod regime;
 mod sensor;
+mod swing;
 mod trace;
 
 pub use trace::{Scan, Trace, simulate};
@@ -19,10 +22,12 @@ pub use trace::{Scan, Trace, simulate};
 use curve::Curve;
 use depot::Depot;
 use dice::Dice;
+use echo::Echo;
 use mishap::Mishap;
 use owner::{Day, Owner};
 use regime::Regime;
 use sensor::Sensor;
+use swing::Swing;
 
 use crate::words::{Moment, Reading, ReadingKind, SensorEvent, minutes};
 
@@ -36,6 +41,19 @@ pub enum Family {
     Curve,
     /// Stretches: it rests, falls, stays down, rises; another sensor again. Judges, and is never fitted on.
     Regime,
+    /// Swings: oscillators kept going by chance and a pulse for each dose; a sensor whose noise is another each wear.
+    Swing,
+    /// A loop that answers late; a sensor whose errors hang on level, rate and age. Judges, and is never fitted on.
+    Echo,
+}
+
+impl Family {
+    /// Those that the table of learned numbers is made from.
+    pub const LEARNED: [Self; 3] = [Self::Depot, Self::Curve, Self::Swing];
+    /// Those that judge it; nothing is ever fitted on them.
+    pub const JUDGES: [Self; 2] = [Self::Regime, Self::Echo];
+    /// All.
+    pub const ALL: [Self; 5] = [Self::Depot, Self::Curve, Self::Swing, Self::Regime, Self::Echo];
 }
 
 /// What kind of diabetic cat it is.
@@ -114,6 +132,8 @@ enum Body {
     Depot(Box<Depot>),
     Curve(Box<Curve>),
     Regime(Box<Regime>),
+    Swing(Box<Swing>),
+    Echo(Box<Echo>),
 }
 
 /// One invented cat, its sensor and its household, minute by minute.
@@ -147,6 +167,8 @@ impl Cat {
             Family::Depot => Body::Depot(Box::new(Depot::new(seed, temper))),
             Family::Curve => Body::Curve(Box::new(Curve::new(seed, temper))),
             Family::Regime => Body::Regime(Box::new(Regime::new(seed, temper))),
+            Family::Swing => Body::Swing(Box::new(Swing::new(seed, temper))),
+            Family::Echo => Body::Echo(Box::new(Echo::new(seed, temper))),
         };
         let mut cat = Self {
             body,
@@ -232,6 +254,21 @@ impl Cat {
                     regime.dose();
                 }
                 regime.minute()
+            }
+            Body::Swing(swing) => {
+                if dose {
+                    swing.dose();
+                }
+                swing.minute()
+            }
+            Body::Echo(echo) => {
+                if dose {
+                    echo.dose();
+                }
+                for _ in 0..meals {
+                    echo.meal();
+                }
+                echo.minute()
             }
         }
     }

@@ -1,12 +1,15 @@
 //! An invented interstitial sensor on an invented cat, with everything that goes wrong with one.
 //!
 //! Comes in: blood glucose by the minute. Goes out: stored samples, spot values and what happens to the
-//! sensor. Three kinds of error, one for each family of cats: skewed heavy-tailed correlated noise with drifting
+//! sensor. A kind of error for each family of cats: skewed heavy-tailed correlated noise with drifting
 //! gain and offset (after Breton & Kovatchev, J Diabetes Sci Technol 2008;2(5):853, correlation 0.7 at
 //! 15 min, Johnson SU tails); a dead time, a random walk of the gain and Gaussian noise with white noise on top; or a
 //! lag in two stages, a gain that jumps, and noise that hangs together over an hour with sharp tails on top.
+//! The errors of the family that judges are in [`super::enzyme`]; when it is put on, ends, sticks and falls silent is
+//! the same for all.
 
 use super::dice::Dice;
+use super::enzyme::Enzyme;
 use super::{Family, Options};
 use crate::words::{SensorEvent, Value};
 
@@ -60,6 +63,10 @@ pub(super) struct Sensor {
     interstitial: f64,
     /// First of the two stages of the third family's lag.
     between: f64,
+    /// Of the fourth family: how long the noise hangs together (another each wear), minutes, and how slowly the gain
+    /// wanders.
+    memory: f64,
+    wanders: f64,
     wear: Option<Wear>,
     next_wear_at: f64,
     sample_from: i64,
@@ -70,6 +77,8 @@ pub(super) struct Sensor {
     next_stuck: f64,
     next_away: f64,
     last_said: Option<Value>,
+    /// The errors of an [`Family::Echo`] sensor, instead of those here.
+    enzyme: Option<Box<Enzyme>>,
 }
 
 impl Sensor {
@@ -78,8 +87,10 @@ impl Sensor {
         let mut dice = Dice::new(seed, 4);
         let press_per_day = dice.between(0.05, 0.5);
         let lag_usual = (9.5 * dice.factor(0.3)).clamp(5.0, 20.0);
+        let family = options.sensor.unwrap_or(options.family);
         Self {
-            family: options.sensor.unwrap_or(options.family),
+            family,
+            enzyme: (family == Family::Echo).then(|| Box::new(Enzyme::new(seed, options, blood))),
             noise: options.noise,
             noise_floor: dice.between(2.0, 4.5),
             noise_share: dice.between(0.03, 0.065),
@@ -92,6 +103,8 @@ impl Sensor {
             press_per_day,
             interstitial: blood,
             between: blood,
+            memory: NOISE_MEMORY_MINUTES,
+            wanders: 0.0,
             wear: None,
             // The first wear began some days before the trace does, as in a house that has been at it for a while.
             next_wear_at: -dice.between(0.1, 6.0) * DAY,
@@ -118,6 +131,9 @@ impl Sensor {
             self.interstitial += (self.between - self.interstitial) * share;
         } else {
             self.interstitial += (felt - self.interstitial) * (1.0 - (-1.0 / self.tau).exp());
+        }
+        if let Some(enzyme) = &mut self.enzyme {
+            enzyme.minute(minute, blood);
         }
         let now = minute as f64;
         if let Some(wear) = &self.wear {
@@ -190,17 +206,44 @@ impl Sensor {
             self.dead_minutes = (self.tau * dice.between(0.15, 0.5)) as usize;
             self.tau -= self.dead_minutes as f64;
         }
-        self.sample_from = dice.between(0.0, 15.0) as i64;
+        if self.family == Family::Swing {
+            self.memory = 8.0 * (10.0_f64).powf(self.dice.between(0.0, 1.0));
+            self.wanders = 0.0;
+        }
+        self.sample_from = self.dice.between(0.0, 15.0) as i64;
         self.spoilt = None;
         self.last_said = None;
+        if let Some(enzyme) = &mut self.enzyme {
+            enzyme.apply();
+            // It is pressed in a way of its own.
+            self.next_press = f64::INFINITY;
+        }
     }
 
     fn value(&mut self, now: f64) -> Value {
+        let Some(wear) = &self.wear else { return Value::Below };
+        let mut shown = match &self.enzyme {
+            Some(enzyme) => enzyme.shown((now - wear.applied) / DAY, (wear.ends - now) / DAY),
+            None => self.usual(now),
+        };
+        if self.dice.chance(0.0015) {
+            shown *= self.dice.between(0.65, 1.5);
+        }
+        match shown.round() {
+            low if low < 40.0 => Value::Below,
+            high if high > 500.0 => Value::Above,
+            level => Value::Level(level),
+        }
+    }
+
+    /// What it shows by the errors that are here, mg/dL.
+    fn usual(&mut self, now: f64) -> f64 {
         let unit_noise = self.noise(now);
-        let Some(wear) = &mut self.wear else { return Value::Below };
+        let Some(wear) = &mut self.wear else { return self.interstitial };
         let days = (now - wear.applied) / DAY;
         let drift = match self.family {
-            Family::Depot => wear.gain_per_day * days,
+            // (An Echo sensor does not come here.)
+            Family::Depot | Family::Echo => wear.gain_per_day * days,
             Family::Curve => {
                 wear.gain = (wear.gain + 0.003 * self.dice.normal()).clamp(0.8, 1.2);
                 0.0
@@ -210,6 +253,11 @@ impl Sensor {
                     wear.gain = (wear.gain + 0.05 * self.dice.normal()).clamp(0.8, 1.2);
                 }
                 0.0
+            }
+            Family::Swing => {
+                // Sensitivity comes and goes over some hours.
+                self.wanders += 0.012 * self.dice.normal() - self.wanders / 30.0;
+                self.wanders
             }
         };
         let mut gain = wear.gain + drift + wear.first_day * (-days / 0.35).exp();
@@ -223,33 +271,34 @@ impl Sensor {
             let in_and_out = ((now - from) / 8.0).min((until - now) / 8.0 + 1.0).clamp(0.0, 1.0);
             shown *= 1.0 - (1.0 - share) * in_and_out;
         }
-        if self.dice.chance(0.0015) {
-            shown *= self.dice.between(0.65, 1.5);
-        }
-        match shown.round() {
-            low if low < 40.0 => Value::Below,
-            high if high > 500.0 => Value::Above,
-            level => Value::Level(level),
-        }
+        shown
     }
 
     /// Correlated noise of sd one at this minute, whatever the spacing.
     fn noise(&mut self, now: f64) -> f64 {
         let memory = match self.family {
-            Family::Depot => NOISE_MEMORY_MINUTES,
+            Family::Depot | Family::Echo => NOISE_MEMORY_MINUTES,
             Family::Curve => 28.0,
             Family::Regime => 60.0,
+            Family::Swing => self.memory,
         };
         let keep = (-(now - self.noise_at).max(0.0) / memory).exp();
         self.noise_at = now;
         self.noise_state = self.noise_state * keep + (1.0 - keep * keep).sqrt() * self.dice.normal();
         match self.family {
-            Family::Depot => (johnson_su(self.noise_state * E_SD) - SU_MEAN_SD.0) / SU_MEAN_SD.1,
+            Family::Depot | Family::Echo => {
+                (johnson_su(self.noise_state * E_SD) - SU_MEAN_SD.0) / SU_MEAN_SD.1
+            }
             Family::Curve => 0.85 * self.noise_state + 0.53 * self.dice.normal(),
             Family::Regime => {
                 let side = if self.dice.chance(0.5) { 1.0 } else { -1.0 };
                 // A Laplace throw of deviation 0.6 beside 0.8 of what hangs together: one in all.
                 0.8 * self.noise_state + side * self.dice.wait(0.6 / std::f64::consts::SQRT_2)
+            }
+            // What hangs together, and rounding-like white noise that is the larger the shorter that lasts.
+            Family::Swing => {
+                let white = 0.5 * (NOISE_MEMORY_MINUTES / (NOISE_MEMORY_MINUTES + self.memory));
+                (1.0 - white * white).sqrt() * self.noise_state + white * self.dice.normal()
             }
         }
     }

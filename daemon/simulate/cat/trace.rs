@@ -120,7 +120,7 @@ mod tests {
 
     #[test]
     fn one_seed_gives_one_trace() {
-        for family in [Family::Depot, Family::Curve, Family::Regime] {
+        for family in Family::ALL {
             let options = Options { family, ..Options::default() };
             assert_eq!(simulate(11, 10, &options), simulate(11, 10, &options));
             assert_ne!(simulate(11, 10, &options).blood, simulate(12, 10, &options).blood);
@@ -138,7 +138,7 @@ mod tests {
 
     #[test]
     fn the_tempers_differ_as_their_names_say() {
-        for origin in [Family::Depot, Family::Curve, Family::Regime] {
+        for origin in Family::ALL {
             let tight = family(origin, Temper::Tight);
             let typical = family(origin, Temper::Typical);
             let brittle = family(origin, Temper::Brittle);
@@ -185,7 +185,7 @@ mod tests {
 
     #[test]
     fn a_mishap_takes_any_cat_under_the_limit_once() {
-        for family in [Family::Depot, Family::Curve, Family::Regime] {
+        for family in Family::ALL {
             let calm = Options { family, temper: Some(Temper::High), ..Options::default() };
             let (usual, odd) =
                 (simulate(3, 9, &calm), simulate(3, 9, &Options { mishap_day: Some(6), ..calm }));
