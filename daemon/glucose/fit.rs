@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::dynamics::{BLOOD, Nature, RATE, SIZE};
 use super::kalman::Belief;
 use super::sensor::{self, Check};
-use crate::words::{Moment, Reading};
+use crate::words::{ClockStep, Moment, Reading};
 
 /// Factors on the noise of the usual sensor that are tried; the first is the usual one.
 pub const NOISES: [f64; TRIED] = [1.0, 1.5, 2.2, 3.0];
@@ -120,6 +120,15 @@ impl Fit {
         [self.noise.verdict(&NOISES), self.lag.verdict(&LAGS)]
     }
 
+    /// The clock that ran ahead was set back: what it stamped in the future is forgotten, and learning goes on from now.
+    pub(crate) fn set_back(&mut self, step: ClockStep) {
+        step.move_all(&mut self.until);
+        let today = block_number(step.to);
+        for bank in [&mut self.noise, &mut self.lag] {
+            bank.blocks.retain(|block| block.number <= today);
+        }
+    }
+
     /// Learns from what was measured up to `settled` and not learned from before.
     pub(crate) fn learn(&mut self, seen: &Seen<'_>, usual: &Nature, settled: Moment) {
         let from = seen.ring.partition_point(|r| self.until.is_some_and(|until| r.measured_at <= until));
@@ -177,6 +186,11 @@ pub(crate) struct Seen<'a> {
     pub(crate) range: [f64; 2],
 }
 
+/// Which block an instant lies in.
+fn block_number(at: Moment) -> i64 {
+    at.millis().div_euclid(BLOCK_HOURS * 3_600_000)
+}
+
 impl Bank {
     /// Carries every filter over a span; a long one, or none before, starts them afresh.
     fn move_on(&mut self, natures: &[Nature; TRIED], span: f64, worn: bool) {
@@ -197,7 +211,7 @@ impl Bank {
         likelihood: impl Fn(&Belief<SIZE>, &Nature) -> Option<f64>,
         natures: &[Nature; TRIED],
     ) {
-        let number = at.millis().div_euclid(BLOCK_HOURS * 3_600_000);
+        let number = block_number(at);
         let mut found = [0.0; TRIED];
         for ((found, belief), own) in found.iter_mut().zip(&self.beliefs).zip(natures) {
             let Some(likely) = likelihood(belief, own) else { return };

@@ -14,8 +14,12 @@ const BIN_MINUTES: f64 = 30.0;
 const AFTER_DOSE: usize = 28;
 /// Bins of a day.
 const OF_DAY: usize = 48;
-/// What remains of a bin's weight with each reading more: two readings fall into a bin per cycle.
+/// What remains of a bin's weight with a quarter of an hour of readings more: two of them fall into a bin per cycle.
 const KEEP: f64 = 0.96;
+/// A reading counts for the time since the one before, up to this: a sensor that reads often teaches no faster.
+const COUNTS_MINUTES: f64 = 15.0;
+/// So many readings draw what is usual half way from nothing: two cycles, with what the bins beside them add.
+const DOUBT: f64 = 8.0;
 /// Days whose lowest reading is kept.
 const DAYS: usize = 8;
 /// Changes are learned over these spans, minutes.
@@ -99,6 +103,9 @@ impl Habit {
         let to = ring.partition_point(|r| r.measured_at <= settled);
         for place in from..to {
             let at = ring[place].measured_at;
+            let since =
+                place.checked_sub(1).map_or(COUNTS_MINUTES, |k| at.minutes_since(ring[k].measured_at));
+            let counts = (since / COUNTS_MINUTES).min(1.0);
             self.until = Some(at);
             let Some(level) = ring[place].value.level() else { continue };
             self.day(at, level);
@@ -110,9 +117,9 @@ impl Habit {
                 continue;
             };
             let changes = [changes.0.0, changes.0.1, changes.1];
-            self.of_day[day_bin(at)].add(changes);
+            self.of_day[day_bin(at)].add(changes, counts);
             if let Some(bin) = dose_bin(doses, at) {
-                self.after_dose[bin].add(changes);
+                self.after_dose[bin].add(changes, counts);
             }
         }
     }
@@ -153,16 +160,17 @@ impl Habit {
 }
 
 impl Bin {
-    fn add(&mut self, changes: [f64; 3]) {
-        self.weight = self.weight * KEEP + 1.0;
+    fn add(&mut self, changes: [f64; 3], counts: f64) {
+        let keep = KEEP.powf(counts);
+        self.weight = self.weight * keep + counts;
         for (sum, change) in self.changes.iter_mut().zip(changes) {
-            *sum = *sum * KEEP + change;
+            *sum = *sum * keep + counts * change;
         }
-        self.square = self.square * KEEP + changes[1] * changes[1];
+        self.square = self.square * keep + counts * changes[1] * changes[1];
     }
 }
 
-/// A bin and its neighbours, drawn to zero: with `n` readings the mean counts n/(n + 4).
+/// A bin and its neighbours, drawn to zero: with `n` readings the mean counts n/(n + 8).
 fn usual(bins: &[Bin], at: usize, round: bool) -> Usual {
     let side = |step: i64| {
         let place = at as i64 + step;
@@ -182,7 +190,7 @@ fn usual(bins: &[Bin], at: usize, round: bool) -> Usual {
     }
     let mean = changes[1] / weight;
     Usual {
-        changes: changes.map(|sum| sum / (weight + 4.0)),
+        changes: changes.map(|sum| sum / (weight + DOUBT)),
         spread: (square / weight - mean * mean).max(0.0).sqrt(),
         weight,
     }
@@ -210,4 +218,42 @@ pub(crate) fn near(ring: &[Reading], at: Moment, span: f64) -> Option<f64> {
     let around = [place.checked_sub(1).and_then(|k| ring.get(k)), ring.get(place)];
     let best = around.into_iter().flatten().min_by(|a, b| off(a).total_cmp(&off(b)))?;
     (off(best) <= 10.0).then(|| super::evidence::number(best.value))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::words::{ReadingKind, Value, minutes};
+
+    /// What is usual two hours after a dose, after so many cycles that fall alike, read so often.
+    fn learned(cycles: usize, every_minutes: f64) -> Usual {
+        let start = Moment::from_millis(1_772_409_600_000);
+        let doses: Vec<Moment> = (0..=cycles).map(|k| start + minutes(720.0 * k as f64)).collect();
+        let count = (720.0 * cycles as f64 / every_minutes) as usize;
+        let level = |minute: f64| 150.0 + 60.0 * (std::f64::consts::TAU * minute / 720.0).cos();
+        let ring: Vec<Reading> = (0..count)
+            .map(|k| every_minutes * k as f64)
+            .map(|minute| Reading {
+                measured_at: start + minutes(minute),
+                value: Value::Level(level(minute)),
+                kind: ReadingKind::History,
+            })
+            .collect();
+        let mut habit = Habit::default();
+        habit.learn(&ring, &doses, start + minutes(1e6));
+        habit.after_dose(&doses, doses[cycles] + minutes(120.0))
+    }
+
+    #[test]
+    fn one_cycle_is_no_habit_and_reading_often_makes_none_of_it() {
+        // From 180 to 150 mg/dL within the hour: the logarithm of that, and a third of it after one cycle.
+        let change = (150.0_f64 / 180.0).ln();
+        let share = |usual: Usual| usual.changes[1] / change;
+        for every in [15.0, 5.0, 1.0] {
+            let (one, two, ten) = (learned(1, every), learned(2, every), learned(10, every));
+            assert!((0.25..0.42).contains(&share(one)), "every {every} min: {one:?}");
+            assert!((0.42..0.60).contains(&share(two)), "every {every} min: {two:?}");
+            assert!((0.70..0.95).contains(&share(ten)), "every {every} min: {ten:?}");
+        }
+    }
 }

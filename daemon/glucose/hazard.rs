@@ -30,8 +30,8 @@ pub struct Table {
     pub base: f64,
     /// The trees.
     pub trees: Vec<Tree>,
-    /// Per horizon: log-odds = w0 + w1 forest + w2 filter, each in log-odds.
-    pub blends: [[f64; 3]; HORIZONS.len()],
+    /// Per horizon: the weights of what [`inputs`] gives; their sum is the log-odds.
+    pub blends: [[f64; INPUTS]; HORIZONS.len()],
     /// Per horizon, where the forest has no say: log-odds = w0 + w1 filter.
     pub alone: [[f64; 2]; HORIZONS.len()],
     /// Per horizon: the tenth and the ninetieth percentile of the end, in the filter's deviations from its mean.
@@ -60,9 +60,14 @@ impl Table {
     }
 
     /// The chance of a low within each of [`HORIZONS`], from the forest's log-odds, if it has a say, and the filter's
-    /// chances; never falling.
+    /// chances, of being low `now` and until then; never falling, and never over [`SURE`].
     #[must_use]
-    pub fn chances(&self, odds: Option<Odds>, filter: &[f64; HORIZONS.len()]) -> [f64; HORIZONS.len()] {
+    pub fn chances(
+        &self,
+        odds: Option<Odds>,
+        now: f64,
+        filter: &[f64; HORIZONS.len()],
+    ) -> [f64; HORIZONS.len()] {
         let mut most = 0.0_f64;
         std::array::from_fn(|k| {
             let own = log_odds(filter[k]);
@@ -73,12 +78,12 @@ impl Table {
                 // A cat that was never low can be low for the first time: what it did before may calm the filter's
                 // word, not silence it.
                 Some(Odds { odds, calm_most }) => {
-                    (self.blends[k][0] + self.blends[k][1] * odds + self.blends[k][2] * own)
-                        .max(unseen - calm_most)
+                    let terms = inputs(odds, own, now).into_iter().zip(self.blends[k]);
+                    terms.map(|(input, weight)| input * weight).sum::<f64>().max(unseen - calm_most)
                 }
                 None => unseen,
             };
-            most = most.max(1.0 / (1.0 + (-sum).exp()));
+            most = most.max((1.0 / (1.0 + (-sum).exp())).min(SURE));
             most
         })
     }
@@ -90,7 +95,7 @@ impl Table {
             ranges: [[f64::NAN; 2]; COUNT],
             base: f64::NAN,
             trees: Vec::new(),
-            blends: [[f64::NAN; 3]; HORIZONS.len()],
+            blends: [[f64::NAN; INPUTS]; HORIZONS.len()],
             alone: [[f64::NAN; 2]; HORIZONS.len()],
             ends: [[f64::NAN; 2]; HORIZONS.len()],
         };
@@ -178,11 +183,27 @@ pub fn calm_most(days_known: usize, lowest_over: Option<f64>) -> f64 {
     }
 }
 
+/// Nobody who has only a sensor that is some five per cent off can be surer than this: of what was said to be surer, not
+/// more came (`docs/outlook.md`).
+pub const SURE: f64 = 0.9;
 /// Near the limit, mg/dL over it.
 const NEAR: f64 = 25.0;
 const CALM_UNSEEN: f64 = 0.5;
 /// From so many days on a cat is known well enough.
 const DAYS_WELL_KNOWN: usize = 5;
+
+/// How many numbers a blend weighs.
+pub const INPUTS: usize = 4;
+/// From here on the filter's chance for now has a say.
+const LIFTS: f64 = 0.005;
+
+/// What a blend weighs: one; the forest's log-odds; the filter's; by how much its log-odds of being low `now` lie over those
+/// of one in two hundred, for the forest looks for lows to come, and of one that is there the filter knows more.
+#[must_use]
+pub fn inputs(forest: f64, filter: f64, now: f64) -> [f64; INPUTS] {
+    let lift = (log_odds(now) - log_odds(LIFTS)).max(0.0);
+    [1.0, forest, filter, lift]
+}
 
 /// Log-odds of a chance, kept within what a table can weigh.
 #[must_use]
@@ -203,7 +224,23 @@ mod tests {
     fn the_table_that_ships_can_be_read_and_stays_within_reason() {
         let table = Table::shipped();
         assert!(table.trees.len() >= 50 && table.trees.len() <= 400);
-        assert!(table.blends.iter().all(|blend| blend[1] >= 0.0), "the forest never speaks against itself");
+        for blend in table.blends {
+            let rises = |from: (f64, f64, f64), to: (f64, f64, f64)| {
+                let sum = |(forest, filter, now)| -> f64 {
+                    inputs(forest, filter, now).iter().zip(blend).map(|(input, weight)| input * weight).sum()
+                };
+                sum(to) >= sum(from)
+            };
+            let steps = [-6.0, -3.0, -1.0, 0.0, 1.0, 2.0, 3.0, 6.0];
+            for pair in steps.windows(2) {
+                assert!(
+                    rises((pair[0], 0.0, 0.1), (pair[1], 0.0, 0.1)),
+                    "the forest never speaks against itself"
+                );
+                assert!(rises((0.0, pair[0], 0.1), (0.0, pair[1], 0.1)), "nor does the filter");
+            }
+            assert!(rises((0.0, 0.0, 0.1), (0.0, 0.0, 0.5)), "nor of now");
+        }
         assert!(table.ends.iter().all(|end| end[0] < 0.0 && end[1] > 0.0));
         assert!(table.ranges.iter().all(|range| range[0] <= range[1]));
     }
@@ -220,23 +257,23 @@ mod tests {
     #[test]
     fn a_cat_known_for_some_days_only_is_not_talked_out_of_its_first_low() {
         // The filter is all but sure; the forest, which knows this cat as never low, says one in a thousand.
-        let chances = Table::shipped().chances(Some(said(0.001, 1)), &[0.97; HORIZONS.len()]);
+        let chances = Table::shipped().chances(Some(said(0.001, 1)), 0.0, &[0.97; HORIZONS.len()]);
         assert!(chances[1] > 0.4 && chances[3] > 0.4, "{chances:?}");
         // Where the filter itself sees little, the forest still calms it.
-        let chances = Table::shipped().chances(Some(said(0.001, 1)), &[0.2; HORIZONS.len()]);
+        let chances = Table::shipped().chances(Some(said(0.001, 1)), 0.0, &[0.2; HORIZONS.len()]);
         assert!(chances[1] < 0.05, "{chances:?}");
         // After a week it is known for what it is.
-        let chances = Table::shipped().chances(Some(said(0.001, 8)), &[0.97; HORIZONS.len()]);
+        let chances = Table::shipped().chances(Some(said(0.001, 8)), 0.0, &[0.97; HORIZONS.len()]);
         assert!(chances[1] < 0.4, "{chances:?}");
     }
 
     #[test]
     fn chances_never_fall_with_the_horizon() {
         let table = Table::shipped();
-        for odds in [-6.0, -1.0, 0.0, 2.0] {
+        for odds in [-6.0, -1.0, 0.0, 2.0, 7.0] {
             for odds in [Some(Odds { odds, calm_most: calm_most(5, None) }), None] {
-                let chances = table.chances(odds, &[0.5, 0.4, 0.3, 0.2, 0.1, 0.05, 0.02, 0.01]);
-                assert!(chances.is_sorted(), "{chances:?}");
+                let chances = table.chances(odds, 0.1, &[0.5, 0.4, 0.3, 0.2, 0.1, 0.05, 0.02, 0.01]);
+                assert!(chances.is_sorted() && chances.iter().all(|chance| *chance <= SURE), "{chances:?}");
             }
         }
     }

@@ -32,6 +32,8 @@ pub struct Outlook {
 /// What the filter alone says of each of [`HORIZONS`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Walk {
+    /// Chance of being under the limit now.
+    pub now: f64,
     /// Chance of being under the limit at any time until then.
     pub chances: [f64; HORIZONS.len()],
     /// Mean and deviation of blood then, mg/dL.
@@ -84,7 +86,7 @@ impl<'a> Ahead<'a> {
 
     /// The same weighed against what was learned; `odds` is the forest's word, if it has one.
     pub(crate) fn weighed(mut self, odds: Option<Odds>) -> Self {
-        self.blended = Table::shipped().chances(odds, &self.walk()).map(hazard);
+        self.blended = Table::shipped().chances(odds, self.now(), &self.walk()).map(hazard);
         self
     }
 
@@ -128,6 +130,11 @@ impl<'a> Ahead<'a> {
     /// The walk's own chance at each of [`HORIZONS`], not weighed against anything.
     pub(crate) fn walk(&self) -> [f64; HORIZONS.len()] {
         HORIZONS.map(|horizon| at_minute(&self.walk, horizon))
+    }
+
+    /// The walk's chance of being under the limit now.
+    pub(crate) fn now(&self) -> f64 {
+        at_minute(&self.walk, 0.0)
     }
 
     /// Mean and deviation of blood after so many minutes, by the filter and by how well the cat is foreseen.

@@ -1,20 +1,16 @@
-//! What is kept of one cat's series, and what can be asked of it.
+//! What is kept of one cat's series; what can be asked of it is in `ask`.
 //!
 //! A ring of the newest readings, and the belief just before the oldest of them: whatever comes late is put in
 //! its place and the ring is walked again, so the order of arrival does not matter.
 
 use serde::{Deserialize, Serialize};
 
-use super::artefact::{self, Artefact};
 use super::doubt::{Before, Doubted};
 use super::dynamics::{BLOOD, GAIN, Nature, RATE, SIZE};
-use super::evidence;
-use super::fit::{Fit, Seen, Verdict};
+use super::fit::{Fit, Seen};
 use super::habit::Habit;
-use super::hazard::{HORIZONS, Odds, Table, calm_most};
-use super::kalman::{Belief, Step, smoothed};
-use super::outlook::{Ahead, Course, Outlook, Walk};
-use super::pairs::{Correction, Matching, PairBook, Taught};
+use super::kalman::{Belief, Step};
+use super::pairs::{Matching, PairBook, Taught};
 use super::sensor::{self, Check};
 use crate::words::{ClockStep, MeterCheck, Moment, Reading, SensorSettings, minutes};
 
@@ -205,155 +201,10 @@ impl Tracker {
         self.doses.sort();
         self.wears.sort();
         self.habit.set_back(step);
+        self.fit.set_back(step);
         self.pairs.set_back(step);
         self.settle_pairs();
         self.walk_again();
-    }
-
-    /// The newest reading.
-    #[must_use]
-    pub fn newest(&self) -> Option<Reading> {
-        self.ring.last().copied()
-    }
-
-    /// The readings held, oldest first, strictly rising in time.
-    #[must_use]
-    pub fn recent(&self) -> &[Reading] {
-        &self.ring
-    }
-
-    /// Blood glucose at `at`, which lies at or after the newest reading; `None` without readings.
-    #[must_use]
-    pub fn estimate(&self, at: Moment) -> Option<Estimate> {
-        let known = self.estimate_of(at, &self.belief(at)?);
-        // It may be right after all, and nothing in the belief is as wide as that.
-        let off = self.doubted().map_or(0.0, |reading| evidence::number(reading.value) - known.blood);
-        let unknown = artefact::stuck_spread(&self.ring, at);
-        Some(Estimate { blood_sd: known.blood_sd.hypot(0.5 * off).hypot(unknown), ..known })
-    }
-
-    /// Whether the newest reading cannot follow from those before it: the estimate rests on those.
-    #[must_use]
-    pub fn doubts(&self) -> bool {
-        self.doubted().is_some()
-    }
-
-    fn doubted(&self) -> Option<Reading> {
-        let doubted = self.head?.doubted?.reading;
-        self.newest().filter(|newest| newest.measured_at == doubted.measured_at)
-    }
-
-    /// What blood glucose is likely to do from `now` on for `ahead_minutes`, against a `limit` in mg/dL. `None`
-    /// without readings.
-    #[must_use]
-    pub fn outlook(&self, now: Moment, ahead_minutes: f64, limit: f64) -> Option<Outlook> {
-        let belief = self.belief(now)?;
-        let odds = self.odds(belief, limit, now);
-        let outlook = Ahead::new(&self.course(now), belief, ahead_minutes, limit)
-            .weighed(odds)
-            .outlook(ahead_minutes, now);
-        // A low that is doubted may be one all the same.
-        let low = self.doubted().is_some_and(|reading| reading.value.under(limit));
-        let chance = if low { 1.0 - DOUBTED_LOW * (1.0 - outlook.chance) } else { outlook.chance };
-        Some(Outlook { chance, ..outlook })
-    }
-
-    /// What the filter alone says, not weighed against anything: what the table of learned numbers is made from. `None`
-    /// without readings.
-    #[must_use]
-    pub fn walk(&self, now: Moment, limit: f64) -> Option<Walk> {
-        let ahead = Ahead::new(&self.course(now), self.belief(now)?, HORIZONS[HORIZONS.len() - 1], limit);
-        Some(Walk { chances: ahead.walk(), ends: HORIZONS.map(|horizon| ahead.spread(horizon)) })
-    }
-
-    /// When another scan is worth asking for: when the chance of a low that nobody would see exceeds `chance`.
-    /// Never within 15 minutes; `None` if not within 8 hours.
-    #[must_use]
-    pub fn scan_again(&self, now: Moment, limit: f64, chance: f64) -> Option<Moment> {
-        let belief = self.belief(now)?;
-        let odds = self.odds(belief, limit, now);
-        let after =
-            Ahead::new(&self.course(now), belief, 480.0, limit).weighed(odds).reaches(chance, 480.0)?;
-        Some(now + minutes(after.max(15.0)))
-    }
-
-    /// Blood glucose at each reading held, in the light of what came before and after; oldest first.
-    #[must_use]
-    pub fn smoothed(&self) -> Vec<Estimate> {
-        let mut known = self.before;
-        let (mut beliefs, mut steps, mut times) = (Vec::new(), Vec::new(), Vec::new());
-        for (at, item) in self.timeline() {
-            let (step, next) = self.pass(known, at, &item);
-            // The first belief has no step before it in the chain: what came before is in it already.
-            if !beliefs.is_empty() {
-                steps.push(step);
-            }
-            beliefs.push(next.belief);
-            times.push((at, matches!(item, Item::Reading(_))));
-            known = Some(next);
-        }
-        let smooth = smoothed(&beliefs, &steps);
-        let shown = times.iter().zip(&smooth).filter(|((_, reading), _)| *reading);
-        shown.map(|((at, _), belief)| self.estimate_of(*at, belief)).collect()
-    }
-
-    /// What is wrong with the newest readings, if something is.
-    #[must_use]
-    pub fn artefact(&self) -> Option<Artefact> {
-        artefact::artefact(&self.ring)
-    }
-
-    /// Whether a reading of that instant is of a sensor in its first day, when sensors drift most. Not known to be, of
-    /// one that nobody noted.
-    #[must_use]
-    pub fn first_day(&self, at: Moment) -> bool {
-        let worn = self.wears.iter().rev().find(|worn| **worn <= at);
-        worn.is_some_and(|worn| at.minutes_since(*worn) < FIRST_DAY_MINUTES)
-    }
-
-    /// Meter checks and what the sensor said of the same blood; the newest of some months, oldest first.
-    #[must_use]
-    pub fn pairs(&self) -> &PairBook {
-        &self.pairs
-    }
-
-    /// When the sensors were put on of which that is still known; oldest first.
-    #[must_use]
-    pub fn wears(&self) -> &[Moment] {
-        &self.wears
-    }
-
-    /// By what share this sensor seems to read too high, and how sure that is: learned from meter checks of this wear
-    /// alone, and reckoned with in every estimate. `None` before there is one, and where it is too old to be in use.
-    #[must_use]
-    pub fn correction(&self, now: Moment) -> Option<Correction> {
-        let head = self.head.filter(|head| now.minutes_since(head.at) < FORGOTTEN_MINUTES)?;
-        (head.taught.checks() > 0).then(|| Correction {
-            error: head.belief.mean[GAIN],
-            error_sd: head.belief.covariance[(GAIN, GAIN)].max(0.0).sqrt(),
-            taught: head.taught,
-        })
-    }
-
-    /// How this cat and its sensor were found to differ from the usual, and why: of the noise, of the lag.
-    #[must_use]
-    pub fn fit(&self) -> [Verdict; 2] {
-        self.fit.verdicts()
-    }
-
-    /// The same in words, a line each; none of what was not tried.
-    #[must_use]
-    pub fn fit_in_words(&self) -> Vec<String> {
-        let [noise, lag] = self.fit();
-        let lag_minutes = format!("lag: {:.0} min in use", self.lag_minutes());
-        let lines = [noise.in_words("sensor noise", "readings"), lag.in_words(&lag_minutes, "meter checks")];
-        lines.into_iter().flatten().collect()
-    }
-
-    /// The lag in use, minutes.
-    #[must_use]
-    pub fn lag_minutes(&self) -> f64 {
-        self.nature.lag_minutes
     }
 
     /// Spread of the gain error of the sensor that was worn then, before any meter check.
@@ -362,47 +213,10 @@ impl Tracker {
         worn.map_or(self.nature.gain_spread, |worn| self.nature.gain_spread_after(at.minutes_since(*worn)))
     }
 
-    /// What the series shows about a low ahead, in the order of [`evidence::NAMES`]. `None` without readings.
-    #[must_use]
-    pub fn evidence(&self, now: Moment, limit: f64) -> Option<[f64; evidence::COUNT]> {
-        Some(self.row(self.belief(now)?, limit, now))
-    }
-
-    fn row(&self, belief: Belief<SIZE>, limit: f64, now: Moment) -> [f64; evidence::COUNT] {
-        let known = evidence::Known {
-            ring: &self.ring,
-            doses: &self.doses,
-            wears: &self.wears,
-            habit: &self.habit,
-            nature: &self.nature,
-            surprise: self.surprise,
-            noise: self.fit.noise(),
-            belief,
-        };
-        evidence::row(&known, limit, now)
-    }
-
-    /// The forest's word, if it has one. It speaks of what a cat usually does, so it has to have seen something of this
-    /// one: a cat new to the house is not calm because nothing is known of it.
-    fn odds(&self, belief: Belief<SIZE>, limit: f64, now: Moment) -> Option<Odds> {
-        let days = self.habit.days_known();
-        if days < DAYS_KNOWN_MIN {
-            return None;
-        }
-        let odds = Table::shipped().odds(&self.row(belief, limit, now))?;
-        let lowest_over = self.habit.day_lows().map(|(_, least)| least - limit);
-        Some(Odds { odds, calm_most: calm_most(days, lowest_over) })
-    }
-
     /// The belief carried to `at`; `None` without readings.
     fn belief(&self, at: Moment) -> Option<Belief<SIZE>> {
         self.ring.last()?;
         Some(self.ahead(self.head?, at))
-    }
-
-    /// What the cat does by nature and by habit from `now` on.
-    fn course(&self, now: Moment) -> Course<'_> {
-        Course { nature: &self.nature, habit: &self.habit, doses: &self.doses, surprise: self.surprise, now }
     }
 
     /// Follows how well this cat and its sensors are foreseen, over about a day; one odd reading counts little.
@@ -431,7 +245,7 @@ impl Tracker {
 
     /// Keeps the ring, and everything beside it, bounded.
     fn let_go(&mut self) {
-        while self.ring.len() > RING {
+        while self.ring.len() > self.held() {
             let oldest = self.ring[0];
             let until = oldest.measured_at;
             self.habit.learn(&self.ring, &self.doses, until);
@@ -453,6 +267,14 @@ impl Tracker {
     fn settle_pairs(&mut self) {
         let matching = Matching::new(self.usual.lag_minutes, self.range);
         self.pairs.settle(&matching, &self.ring, &self.wears);
+    }
+
+    /// How many readings are held: 160, or as many as came within forty hours, but not over 640.
+    fn held(&self) -> usize {
+        let Some(newest) = self.ring.last() else { return RING };
+        let young = |reading: &Reading| newest.measured_at - reading.measured_at < minutes(RING_MINUTES);
+        let within = self.ring.len() - self.ring.partition_point(|reading| !young(reading));
+        within.clamp(RING, RING_MOST)
     }
 
     fn walk_again(&mut self) {
@@ -540,27 +362,14 @@ impl Tracker {
         }
         (step, Known { at, belief, doubted, taught })
     }
-
-    fn estimate_of(&self, at: Moment, belief: &Belief<SIZE>) -> Estimate {
-        let belief = sensor::within_life(self.range, belief);
-        Estimate {
-            at,
-            blood: belief.mean[BLOOD],
-            blood_sd: belief.covariance[(BLOOD, BLOOD)].max(0.0).sqrt(),
-            rate_per_min: belief.mean[RATE],
-            rate_sd: belief.covariance[(RATE, RATE)].max(0.0).sqrt(),
-        }
-    }
 }
 
-/// Chance that a reading under the limit that cannot follow from those before it is wrong; chosen by us: as likely as not.
-const DOUBTED_LOW: f64 = 0.5;
-/// Readings held: 40 hours at one in 15 minutes.
+/// Readings held: 40 hours at one in 15 minutes, more of a sensor that reads more often.
 const RING: usize = 160;
+const RING_MINUTES: f64 = 40.0 * 60.0;
+const RING_MOST: usize = 640;
 /// Share of one reading in how well a cat is foreseen.
 const SURPRISE_SHARE: f64 = 0.02;
-/// Days of readings before anything learned may speak; chosen by us.
-const DAYS_KNOWN_MIN: usize = 1;
 /// After a gap longer than this a reading says nothing of how well the cat is foreseen.
 const SURPRISE_MINUTES: f64 = 35.0;
 /// Readings older than this by the newest one have all the neighbours they will get: a sensor keeps about 8 hours.
@@ -569,8 +378,6 @@ const SETTLED_MINUTES: f64 = 9.0 * 60.0;
 const FIT_MINUTES: f64 = 60.0;
 /// A usual drift is carried no further than this, minutes.
 const DRIFT_MINUTES: f64 = 90.0;
-/// A sensor is new for so long, minutes (common practice, no published source for cats).
-const FIRST_DAY_MINUTES: f64 = 1440.0;
 /// Doses, checks and wears held.
 const BESIDE: usize = 16;
 /// After so long without a reading nothing is left of what was known.
@@ -587,5 +394,6 @@ fn insert<T: Copy, K: Ord>(held: &mut Vec<T>, new: T, key: impl Fn(&T) -> K) {
     }
 }
 
+mod ask;
 #[cfg(test)]
 mod tests;

@@ -18,6 +18,8 @@ pub struct Looks {
     pub weights: Vec<f32>,
     /// The evidence.
     pub rows: Vec<[f32; COUNT]>,
+    /// The filter's own chance of a low now.
+    pub now: Vec<f32>,
     /// The filter's own chance for each horizon.
     pub filter: Vec<[f32; HORIZONS.len()]>,
     /// Minutes until blood was first under the limit; infinite if not within four hours.
@@ -32,15 +34,20 @@ const FAR: f64 = 130.0;
 const AGE: f64 = 75.0;
 /// Days of each cat.
 const DAYS: u32 = 28;
+/// Counts of a look at which blood was under the limit already, in growing. Chosen on training cats of the families that are
+/// learned from and not of those that judge.
+const LOW_NOW_COUNTS: f32 = 0.25;
 
 impl Looks {
     /// At so many cats of a family: some without doses on record, some with readings missing, some noisy, some scanned.
-    pub fn of(family: Family, from: u64, count: u64) -> Self {
+    ///
+    /// Every third cat wears the sensor of another of the families `given`, so that no body stands for its sensor.
+    pub fn of(family: Family, given: &[Family], from: u64, count: u64) -> Self {
         let mut all = Self::default();
         for seed in from..from + count {
-            // Every third cat wears the sensor of the other family, so that neither body stands for its sensor.
-            let other = if family == Family::Depot { Family::Curve } else { Family::Depot };
-            let sensor = seed.is_multiple_of(3).then_some(other);
+            let others: Vec<Family> = given.iter().copied().filter(|other| *other != family).collect();
+            let turn = (seed / 3) as usize % others.len().max(1);
+            let sensor = if seed.is_multiple_of(3) { others.get(turn).copied() } else { None };
             let usual = Options { family, sensor, ..Options::default() };
             let options = match seed % 10 {
                 1 | 2 => Options { doses_recorded: false, ..usual },
@@ -57,12 +64,15 @@ impl Looks {
         all
     }
 
-    /// At so many cats of each family, one thread each.
-    pub fn of_each<const N: usize>(families: [Family; N], from: u64, count: u64) -> [Self; N] {
+    /// At so many cats of each of some families, each on a thread of its own, one after another.
+    pub fn of_each(families: &[Family], from: u64, count: u64) -> Self {
+        let mut all = Self::default();
         std::thread::scope(|scope| {
-            let threads = families.map(|family| scope.spawn(move || Self::of(family, from, count)));
-            threads.map(|thread| thread.join().expect("a look only computes"))
-        })
+            let of = |family: &Family| Self::of(*family, families, from, count);
+            let threads: Vec<_> = families.iter().map(|family| scope.spawn(move || of(family))).collect();
+            threads.into_iter().for_each(|thread| all.extend(thread.join().expect("a look only computes")));
+        });
+        all
     }
 
     /// Adds the looks at other cats.
@@ -70,6 +80,7 @@ impl Looks {
         self.cats.extend(other.cats);
         self.weights.extend(other.weights);
         self.rows.extend(other.rows);
+        self.now.extend(other.now);
         self.filter.extend(other.filter);
         self.next.extend(other.next);
         self.ends.extend(other.ends);
@@ -85,8 +96,13 @@ impl Looks {
         Rows {
             columns: (0..COUNT).map(|c| which.iter().map(|k| self.rows[*k][c]).collect()).collect(),
             answers: which.iter().map(|k| self.next[*k] <= 60.0).collect(),
-            weights: which.iter().map(|k| self.weights[*k]).collect(),
+            weights: which.iter().map(|k| self.weights[*k] * self.worth(*k)).collect(),
         }
+    }
+
+    /// How much a look counts in growing. Whoever is low is found by the filter; the forest is to find who will be.
+    fn worth(&self, k: usize) -> f32 {
+        if self.next[k] == 0.0 { LOW_NOW_COUNTS } else { 1.0 }
     }
 
     /// Least and greatest of each number.
@@ -141,6 +157,7 @@ impl Looks {
         self.cats.push(seed);
         self.weights.push(if calm { 4.0 } else { 1.0 });
         self.rows.push(row.map(|x| x as f32));
+        self.now.push(walk.now as f32);
         self.filter.push(filter);
         self.next.push(first.map_or(f32::INFINITY, |after| after as f32));
         self.ends.push(ends);

@@ -1,8 +1,8 @@
-//! Makes `daemon/glucose/hazard.table` from invented cats of two families, and says how well it does on new cats of
-//! both, and of the third, which stays out of it, so that it can judge what is shipped.
+//! Makes `daemon/glucose/hazard.table` from invented cats of three families, and says how well it does on new cats of
+//! them. The two families that judge stay out of it: they are met in the trial alone.
 //!
-//! `cargo bench --bench hazard -- --write` makes the table anew (some minutes); `-- --across` makes one from each
-//! family of cats and tries it on the other; both print what they measured. Same seeds, same table.
+//! `cargo bench --bench hazard -- --write` makes the table anew (some minutes); `-- --across` leaves each family out
+//! once and tries the table of the others on it; both print what they measured. Same seeds, same table.
 #![allow(clippy::unwrap_used, unreachable_pub)]
 
 mod blend;
@@ -12,13 +12,16 @@ mod grow;
 mod look;
 
 use lowtide::glucose::evidence::{COUNT, NAMES};
-use lowtide::glucose::hazard::{HORIZONS, Table};
+use lowtide::glucose::hazard::{HORIZONS, INPUTS, Table};
 use lowtide::simulate::cat::Family;
 
 use look::Looks;
 
 /// Seeds of the cats that are learned from; the trial tests on others, from 1 000 000 on.
 const FROM: u64 = 0;
+/// Seeds and number of the cats that a table is tried on here.
+const TRIED_FROM: u64 = 500_000;
+const TRIED: u64 = 40;
 const TREES: usize = 400;
 const RATE: f64 = 0.08;
 
@@ -27,21 +30,21 @@ fn main() {
     let has = |flag: &str| given.iter().any(|arg| arg == flag);
     let count = if has("--few") { 40 } else { 240 };
     if has("--across") {
-        for (here, there) in [(Family::Depot, Family::Curve), (Family::Curve, Family::Depot)] {
-            let table = made(&Looks::of(here, FROM, count));
+        // Each family that is learned from, left out once: how well does what the others teach hold there?
+        for there in Family::LEARNED {
+            let here: Vec<Family> = Family::LEARNED.into_iter().filter(|family| *family != there).collect();
+            let table = made(&Looks::of_each(&here, FROM, count));
             println!("made from {here:?}, tried on {there:?}:");
-            blend::judge(&table, &Looks::of(there, FROM + 500_000, 40));
+            blend::judge(&table, &Looks::of(there, &here, TRIED_FROM, TRIED));
         }
     } else if has("--write") {
-        let [mut looks, more] = Looks::of_each([Family::Depot, Family::Curve], FROM, count);
-        looks.extend(more);
-        let table = made(&looks);
+        let table = made(&Looks::of_each(&Family::LEARNED, FROM, count));
         let path = concat!(env!("CARGO_MANIFEST_DIR"), "/daemon/glucose/hazard.table");
         std::fs::write(path, text(&table)).unwrap();
         println!("written: {path}");
-        for family in [Family::Depot, Family::Curve, Family::Regime] {
+        for family in Family::LEARNED {
             println!("tried on new cats, {family:?}:");
-            blend::judge(&table, &Looks::of(family, FROM + 500_000, 40));
+            blend::judge(&table, &Looks::of(family, &Family::LEARNED, TRIED_FROM, TRIED));
         }
     } else {
         println!("cargo bench --bench hazard -- --write | --across [--few]");
@@ -62,7 +65,7 @@ fn made(looks: &Looks) -> Table {
         ranges: looks.ranges(),
         base: short(base),
         trees,
-        blends: [[0.0, 1.0, 0.0]; HORIZONS.len()],
+        blends: [[0.0; INPUTS]; HORIZONS.len()],
         alone: [[0.0, 1.0]; HORIZONS.len()],
         ends: [[-1.0, 1.0]; HORIZONS.len()],
     };
@@ -96,9 +99,10 @@ fn text(table: &Table) -> String {
         let leaves: Vec<String> = tree.leaves.iter().map(f64::to_string).collect();
         out += &format!("tree {} {}\n", splits.join(" "), leaves.join(" "));
     }
-    out += "# Per horizon: weights of one, of the forest's and of the filter's log-odds.\n";
+    out += "# Per horizon: weights of one, of the forest's log-odds, of the filter's, and of the filter's for now.\n";
     for (blend, horizon) in table.blends.iter().zip(HORIZONS) {
-        out += &format!("blend {:.5} {:.5} {:.5} ; {horizon} min\n", blend[0], blend[1], blend[2]);
+        let weights = blend.map(|weight| format!("{weight:.5}")).join(" ");
+        out += &format!("blend {weights} ; {horizon} min\n");
     }
     out += "# Per horizon, where the forest has no say: weights of one and of the filter's log-odds.\n";
     for (alone, horizon) in table.alone.iter().zip(HORIZONS) {

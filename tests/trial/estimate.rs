@@ -15,9 +15,9 @@ use crate::score::{LOW, Truth};
 /// Seeds that the table of learned numbers was not grown on, nor are scored anywhere.
 const FROM: u64 = 700_000;
 
-/// Measures so many cats of the two families that may be trained on, and prints.
+/// Measures so many cats of each family that may be learned from, and prints.
 pub fn print(count: u64) {
-    for family in [Family::Depot, Family::Curve] {
+    for family in Family::LEARNED {
         let seeds: Vec<u64> = (FROM..FROM + count).collect();
         let options = Options { family, ..Options::default() };
         let all = in_two(&seeds, |seed| measured(&simulate(*seed, DAYS, &options)));

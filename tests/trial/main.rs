@@ -34,7 +34,8 @@ const USAGE: &str = "The proof of the outlook, on invented cats.
   cargo bench --bench trial -- --quick --asked     scanned, and scanned again by day when asked to
   cargo bench --bench trial -- --quick --missing   with half of the readings missing
   cargo bench --bench trial -- --quick --curve     the same on the second simulator
-  cargo bench --bench trial -- --quick --regime    the same on the third one
+  cargo bench --bench trial -- --quick --swing     the same on the third one
+  cargo bench --bench trial -- --quick --regime    the same on the fourth one, which judges
   cargo bench --bench trial -- --estimate          the estimate and the chances alone, on training cats
   cargo bench --bench trial -- --ceiling           how near a regression told the truth could bring the estimate
   cargo bench --bench trial -- --cost              what a reading and an outlook cost
@@ -72,11 +73,9 @@ fn quick(has: &dyn Fn(&str) -> bool) {
         (true, _) => Feed::Scanned,
         _ => Feed::Streamed,
     };
-    let family = match (has("--curve"), has("--regime")) {
-        (true, _) => Family::Curve,
-        (_, true) => Family::Regime,
-        _ => Family::Depot,
-    };
+    // The fifth is met with everything else only: what is at work on the filter does not look at it.
+    let families = [("--curve", Family::Curve), ("--swing", Family::Swing), ("--regime", Family::Regime)];
+    let family = families.into_iter().find(|(flag, _)| has(flag)).map_or(Family::Depot, |(_, family)| family);
     let growth = has("--bound").then_some(Growth { trees: 120, depth: 5, rate: 0.08 });
     let training = Cats::new(TRAINING_FROM, if growth.is_some() { 120 } else { 40 }, &Options::default());
     let missing = if has("--missing") { 0.5 } else { 0.0 };

@@ -34,7 +34,7 @@ pub struct Size {
 
 /// Between these lines of `docs/outlook.md` everything is replaced.
 const BEGIN: &str = "<!-- measured: everything from here is written by the trial -->";
-/// The bound that learned on the third simulator.
+/// The bound that learned on a simulator that judges.
 const BOUND_THERE: &str = "the bound, had it learned here";
 const END: &str = "<!-- measured: end -->";
 
@@ -71,14 +71,11 @@ fn measured(size: Size, docs: &Path) -> Result<String, String> {
         size.training,
     );
     let curve = contest(&others, &streamed, Feed::Streamed);
-    let regime =
-        |from, count| Cats::new(from, count, &Options { family: Family::Regime, ..Options::default() });
-    let judges = regime(TEST_FROM, size.test);
-    let mut third = contest(&judges, &streamed, Feed::Streamed);
-    let at_home = regime(TRAINING_FROM, size.training);
-    let forest = bound::learn(&at_home.traces, &at_home.truths, Feed::Streamed, size.growth);
-    enter_bound(&mut third, BOUND_THERE, &judges, &forest, Feed::Streamed);
-    aims(&mut text, &first, &curve, &third);
+    let swings = Cats::new(TEST_FROM, size.test, &Options { family: Family::Swing, ..Options::default() });
+    let swing = contest(&swings, &streamed, Feed::Streamed);
+    let [regime, echo] = Family::JUDGES.map(|family| judged(family, &streamed, size));
+    let all = [&first, &curve, &swing, &regime, &echo];
+    aims(&mut text, all);
     heading(&mut text, "Streamed sensor");
     methods(&mut text, &first);
     picture(docs, "outlook-warned.svg", &warned_picture(&first))?;
@@ -87,16 +84,15 @@ fn measured(size: Size, docs: &Path) -> Result<String, String> {
     heading(&mut text, "The alarm setting");
     settings(&mut text, &first.ruled);
     heading(&mut text, "The numbers behind the alarms");
-    let all = [&first.measure, &curve.measure, &third.measure];
-    numbers(&mut text, all);
-    picture(docs, "outlook-reliability.svg", &reliability_picture(all))?;
+    let measures = all.map(|outcome| &outcome.measure);
+    numbers(&mut text, measures);
+    picture(docs, "outlook-reliability.svg", &reliability_picture(measures))?;
     text.push_str("![Chance that was said against how often it happened](outlook-reliability.svg)\n\n");
-    heading(&mut text, "On the second simulator");
-    methods(&mut text, &curve);
-    settings(&mut text, &curve.ruled);
-    heading(&mut text, "On the third simulator, which nothing was learned on");
-    methods(&mut text, &third);
-    settings(&mut text, &third.ruled);
+    for (outcome, name) in all.into_iter().zip(NAMES).skip(1) {
+        heading(&mut text, &format!("On the {name} simulator{}", judges(name)));
+        methods(&mut text, outcome);
+        settings(&mut text, &outcome.ruled);
+    }
     heading(&mut text, "Scanned sensor");
     methods(&mut text, &contest(&test, &scanned, Feed::Scanned));
     heading(&mut text, "Scanned sensor, scanned again by day when asked to");
@@ -106,6 +102,24 @@ fn measured(size: Size, docs: &Path) -> Result<String, String> {
     heading(&mut text, "What the bound looks at");
     importances(&mut text, &streamed);
     Ok(text)
+}
+
+/// The contest on a family that nothing was learned on, with a bound that did learn there.
+fn judged(family: Family, fitted: &Fitted, size: Size) -> Outcome {
+    let of = |from, count| Cats::new(from, count, &Options { family, ..Options::default() });
+    let cats = of(TEST_FROM, size.test);
+    let mut outcome = contest(&cats, fitted, Feed::Streamed);
+    let at_home = of(TRAINING_FROM, size.training);
+    let forest = bound::learn(&at_home.traces, &at_home.truths, Feed::Streamed, size.growth);
+    enter_bound(&mut outcome, BOUND_THERE, &cats, &forest, Feed::Streamed);
+    outcome
+}
+
+/// What the five simulators are called, in the order of their tables; the last two judge.
+const NAMES: [&str; 5] = ["first", "second", "third", "fourth", "fifth"];
+
+fn judges(name: &str) -> &'static str {
+    if NAMES[3..].contains(&name) { ", which nothing was learned on" } else { "" }
 }
 
 fn heading(text: &mut String, title: &str) {
@@ -140,7 +154,8 @@ fn entry<'a>(outcome: &'a Outcome, name: &str) -> Option<&'a Entry> {
 }
 
 /// The issue's aims beside what was measured.
-fn aims(text: &mut String, first: &Outcome, second: &Outcome, third: &Outcome) {
+fn aims(text: &mut String, all: [&Outcome; 5]) {
+    let first = all[0];
     let at = |outcome: &Outcome, name| entry(outcome, name).map_or(0.0, warned);
     let textbook = |outcome: &Outcome| best_textbook(outcome).map_or(0.0, warned);
     let told = entry(first, OURS).and_then(Entry::best).map_or((0.0, 0.0, 0.0), |(_, t)| {
@@ -148,7 +163,7 @@ fn aims(text: &mut String, first: &Outcome, second: &Outcome, third: &Outcome) {
         let sum = |k: usize| under_60.iter().map(|d| d[k]).sum::<usize>() as f64;
         (t.caught_share(), t.caught_at_all_share(), sum(2) / sum(0).max(1.0))
     });
-    let biases = [first, second, third].map(|outcome| outcome.measure.falling_bias());
+    let biases = all.map(|outcome| outcome.measure.falling_bias());
     let coverage = first.measure.coverage();
     let mut row = |aim: &str, measured: String, met: bool| {
         let _ = writeln!(text, "| {aim} | {measured} | {} |", if met { "met" } else { "not met" });
@@ -162,12 +177,10 @@ fn aims(text: &mut String, first: &Outcome, second: &Outcome, third: &Outcome) {
     );
     let ratio = at(first, OURS) / at(first, BOUND).max(1e-9);
     row("lows warned of: at least 0.9 of the bound", format!("{ratio:.2} of it"), ratio >= 0.9);
-    for (name, other) in
-        [("on the second simulator", second), ("on the third, which nothing was learned on", third)]
-    {
+    for (other, name) in all.into_iter().zip(NAMES).skip(1) {
         let ratio = at(other, OURS) / textbook(other).max(1e-9);
         row(
-            &format!("not worse than the best textbook method {name}"),
+            &format!("not worse than the best textbook method on the {name} simulator{}", judges(name)),
             format!("{ratio:.2} times"),
             ratio >= 1.0,
         );
@@ -182,13 +195,13 @@ fn aims(text: &mut String, first: &Outcome, second: &Outcome, third: &Outcome) {
     let parts = biases.map(|(raw, ours)| ours / raw);
     row(
         "bias while falling under a quarter of the raw signal's",
-        format!("{:.2}, {:.2}, {:.2} of it on the three", parts[0], parts[1], parts[2]),
+        format!("{} of it on the five", parts.map(|part| format!("{part:.2}")).join(", ")),
         parts.iter().all(|part| part.abs() < 0.25),
     );
-    let worst = [first, second, third].map(|outcome| outcome.measure.worst_bin());
+    let worst = all.map(|outcome| outcome.measure.worst_bin());
     row(
         "chances within 0.05 of what happened",
-        format!("worst tenth {:.3}, {:.3}, {:.3} off on the three", worst[0], worst[1], worst[2]),
+        format!("worst tenth {} off on the five", worst.map(|worst| format!("{worst:.3}")).join(", ")),
         worst.iter().all(|worst| *worst <= 0.05),
     );
     row(
@@ -289,8 +302,8 @@ fn settings(text: &mut String, ruled: &[Ruled]) {
     text.push('\n');
 }
 
-fn numbers(text: &mut String, all: [&Measure; 3]) {
-    text.push_str("| streamed, next 30 min | first simulator | second | third |\n|---|--:|--:|--:|\n");
+fn numbers(text: &mut String, all: [&Measure; 5]) {
+    let _ = writeln!(text, "| streamed, next 30 min | {} |\n|---|{}", NAMES.join(" | "), "--:|".repeat(5));
     let mut row = |what: &str, of: &dyn Fn(&Measure) -> String| {
         let _ = writeln!(text, "| {what} | {} |", all.map(of).join(" | "));
     };
@@ -313,10 +326,8 @@ fn numbers(text: &mut String, all: [&Measure; 3]) {
     row("log loss of the chance, nats a look", &|m| format!("{:.4}", m.log_loss().0));
     row("log loss of always saying the base rate", &|m| format!("{:.4}", m.log_loss().1));
     row("mean log density of blood at the end", &|m| format!("{:.3}", m.log_density()));
-    text.push_str(
-        "\n| chance said | looks | mean said | happened | second: looks | mean said | happened | third: looks | mean said | \
-         happened |\n|---|--:|--:|--:|--:|--:|--:|--:|--:|--:|\n",
-    );
+    let heads = NAMES.map(|name| format!("{name}: looks | mean said | happened"));
+    let _ = writeln!(text, "\n| chance said | {} |\n|---|{}", heads.join(" | "), "--:|".repeat(15));
     for tenth in 0..10 {
         let cells = all.map(|measure| {
             let (count, said, happened) = measure.bins[tenth];
@@ -373,7 +384,9 @@ fn worlds() -> Vec<(&'static str, Options)> {
         ("no doses recorded", Options { doses_recorded: false, ..usual() }),
         ("half the readings missing", Options { missing: 0.5, ..usual() }),
         ("second simulator, noise doubled", Options { family: Family::Curve, noise: 2.0, ..usual() }),
-        ("third simulator, noise doubled", Options { family: Family::Regime, noise: 2.0, ..usual() }),
+        ("third simulator, noise doubled", Options { family: Family::Swing, noise: 2.0, ..usual() }),
+        ("fourth simulator, noise doubled", Options { family: Family::Regime, noise: 2.0, ..usual() }),
+        ("fifth simulator, noise doubled", Options { family: Family::Echo, noise: 2.0, ..usual() }),
         (
             "high cats, low for the first time on day 15",
             Options { temper: Some(Temper::High), mishap_day: Some(15), ..usual() },
@@ -412,22 +425,20 @@ fn warned_picture(outcome: &Outcome) -> String {
     drawn(&axes, &curves)
 }
 
-fn reliability_picture(all: [&Measure; 3]) -> String {
+fn reliability_picture(all: [&Measure; 5]) -> String {
     let of = |measure: &Measure| {
         let bins = measure.bins.iter().filter(|bin| bin.0 >= 50);
         bins.map(|(n, said, happened)| (said / *n as f64, *happened as f64 / *n as f64)).collect()
     };
-    let curves = [
-        Curve {
-            name: "as it should be".into(),
-            colour: "#999999",
-            dash: "2 4",
-            points: vec![(0.0, 0.0), (1.0, 1.0)],
-        },
-        Curve { name: "first simulator".into(), colour: "#c0392b", dash: "", points: of(all[0]) },
-        Curve { name: "second simulator".into(), colour: "#3b6ea5", dash: "8 4", points: of(all[1]) },
-        Curve { name: "third simulator".into(), colour: "#2e7d32", dash: "3 3", points: of(all[2]) },
-    ];
+    let mut curves = vec![Curve {
+        name: "as it should be".into(),
+        colour: "#999999",
+        dash: "2 4",
+        points: vec![(0.0, 0.0), (1.0, 1.0)],
+    }];
+    for ((measure, name), (colour, dash)) in all.into_iter().zip(NAMES).zip(STYLES) {
+        curves.push(Curve { name: format!("{name} simulator"), colour, dash, points: of(measure) });
+    }
     let axes = Axes {
         title: "Chance of going under 70 mg/dL within 30 min",
         x: ("chance that was said", 1.0, 0.2),

@@ -289,7 +289,7 @@ fn two_readings_that_agree_are_believed_however_far_they_are_from_what_went_befo
         ("120 122 118 120 300 499", 499.0),
         ("110 108 105 90 HI 499", 499.0),
         ("90 91 90 HI HI 95 92", 92.0),
-        ("140 141 139 70 LO 72 138 140", 140.0),
+        ("140 141 139 70 LO 72 138 140 141", 141.0),
         ("180 178 181 102 98 171 176", 176.0),
         ("140 141 140 LO LO", 35.0),
         ("120 118 120 HI HI", 570.0),
@@ -416,4 +416,32 @@ fn what_was_taught_of_a_sensor_outlasts_a_long_gap_and_fades_and_not_a_new_wear(
     unknown.add(&series(345.0 + 60.0 * 20.0));
     assert_eq!(known(&unknown, 345.0 + 60.0 * 20.0 + 165.0), None, "nobody notes when a sensor is put on");
     assert!(errors.windows(2).all(|pair| pair[1] <= pair[0] + 1e-12), "{errors:?}");
+}
+
+#[test]
+fn after_a_clock_that_ran_ahead_a_fit_goes_on_learning() {
+    let mut tracker = Tracker::new(&sensor(8.0));
+    let wave = |k: usize| 150.0 + [0.0, 9.0, -8.0, 5.0, -7.0][k % 5];
+    let of = |from: f64, count: usize| -> Vec<Reading> {
+        (0..count).map(|k| reading(from + 15.0 * k as f64, Value::Level(wave(k)))).collect()
+    };
+    let ahead = 9.0 * 1440.0;
+    tracker.add(&of(ahead, 40));
+    let then = start() + minutes(ahead + 600.0);
+    tracker.set_back(ClockStep { from: then, to: start() });
+    let before = tracker.fit()[0].count;
+    tracker.add(&of(15.0, 40));
+    assert!(tracker.fit()[0].count > before + 20, "{} after {before}", tracker.fit()[0].count);
+}
+
+#[test]
+fn a_sensor_that_reads_often_has_as_long_a_history_and_one_that_reads_each_minute_a_bounded_one() {
+    for (every, held) in [(15.0, 160), (5.0, 480), (1.0, 640)] {
+        let mut tracker = Tracker::new(&sensor(8.0));
+        let count = (60.0 * 60.0 / every) as usize;
+        let all: Vec<Reading> =
+            (0..count).map(|k| reading(every * k as f64, Value::Level(150.0 + (k % 7) as f64))).collect();
+        tracker.add(&all);
+        assert_eq!(tracker.recent().len(), held, "every {every} min");
+    }
 }
