@@ -135,6 +135,7 @@ fn millimoles_and_local_times_are_understood() {
     let rows = played.rows();
     // 9.8 mmol/L times 18.0156 is 176.55 mg/dL; 09:00 in Vienna in June is 07:00 UTC.
     assert!((rows[0][3].parse::<f64>().unwrap() - 176.55).abs() < 0.01, "{:?}", rows[0]);
+    assert!(rows.iter().all(|row| row[3].len() <= 6), "two digits after the point are enough");
     assert_eq!((rows[0][1].as_str(), rows[0][2].as_str()), ("2026-06-10T07:00:00Z", "2026-06-10T07:00:00Z"));
     assert!(!played.of("low-ahead", "opened").is_empty(), "a fall is seen before it is a low");
 }

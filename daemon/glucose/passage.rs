@@ -74,9 +74,10 @@ pub fn passage<const N: usize>(
 
 #[cfg(test)]
 mod tests {
-    use nalgebra::{Matrix1, Vector1};
+    use nalgebra::{Matrix1, SMatrix, Vector1, Vector2};
 
     use super::*;
+    use crate::glucose::dynamics::{BLOOD, Nature, SIZE};
 
     /// Brownian motion with drift: P = Phi((b - mT)/(s sqrt T)) + exp(2 m b/s^2) Phi((b + mT)/(s sqrt T)), b = a - x0
     /// (first passage law of E. Schroedinger, Phys. Z. 1915;16:289; Karatzas and Shreve, Brownian Motion and
@@ -105,6 +106,52 @@ mod tests {
             let found = passage(&belief, 0, limit, (count, minutes), spread, |_, _| step).total();
             assert!((found - chance).abs() < 0.035, "{start} {limit} {drift}: {found} is not {chance}");
             assert!(found > at_end, "the end point alone would say {at_end}");
+        }
+    }
+
+    /// Share of simulated paths of (blood, rate) that are under the limit at any minute within the hour: the outside check
+    /// of the walk as the outlook uses it, whose looks are five minutes apart and whose rest is cut to a normal shape.
+    fn simulated(start: &Belief<2>, limit: f64, minute: &Step<2>) -> f64 {
+        const PATHS: usize = 6000;
+        let mut throws = oorandom::Rand64::new(7);
+        // Box and Muller, Ann Math Stat 1958;29:610.
+        let mut normal = || {
+            let (radius, turn) = (1.0 - throws.rand_float(), throws.rand_float());
+            (-2.0 * radius.ln()).sqrt() * (std::f64::consts::TAU * turn).cos()
+        };
+        let root = |covariance: SMatrix<f64, 2, 2>| covariance.cholesky().unwrap().l();
+        let (begins, moves) = (root(start.covariance), root(minute.noise));
+        let under = (0..PATHS).filter(|_| {
+            let mut at = start.mean + begins * Vector2::new(normal(), normal());
+            (0..=60).any(|_| {
+                let under = at[0] < limit;
+                at = minute.transition * at + minute.offset + moves * Vector2::new(normal(), normal());
+                under
+            })
+        });
+        under.count() as f64 / PATHS as f64
+    }
+
+    #[test]
+    fn the_walk_of_blood_and_rate_agrees_with_simulated_paths() {
+        let nature = Nature::usual(10.0);
+        for (blood, rate) in
+            [(120.0, -1.5), (100.0, -0.8), (140.0, -2.0), (90.0, 0.0), (75.0, 0.3), (160.0, -0.5)]
+        {
+            let over = |span: f64| {
+                let whole = nature.step(span, [blood, rate], 0.0);
+                let part = |m: &SMatrix<f64, SIZE, SIZE>| m.fixed_view::<2, 2>(BLOOD, BLOOD).into_owned();
+                Step {
+                    transition: part(&whole.transition),
+                    offset: whole.offset.fixed_rows::<2>(BLOOD).into_owned(),
+                    noise: part(&whole.noise),
+                }
+            };
+            let covariance = SMatrix::<f64, 2, 2>::new(49.0, 1.0, 1.0, 0.09);
+            let start = Belief { mean: Vector2::new(blood, rate), covariance };
+            let (expected, step) = (simulated(&start, 70.0, &over(1.0)), over(5.0));
+            let found = passage(&start, 0, 70.0, (12, 5.0), 0.0, |_, _| step).total();
+            assert!((found - expected).abs() < 0.07, "{blood} {rate}: {found}, simulated {expected}");
         }
     }
 

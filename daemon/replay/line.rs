@@ -130,7 +130,8 @@ impl<O: Write, E: Write> Sink for Writers<O, E> {
         match line.glucose {
             Value::Below => write!(out, "LO,")?,
             Value::Above => write!(out, "HI,")?,
-            Value::Level(mg_dl) => write!(out, "{mg_dl},")?,
+            // What came as mmol/L is no round number of mg/dL.
+            Value::Level(mg_dl) => write!(out, "{},", (mg_dl * 100.0).round() / 100.0)?,
         }
         match line.known {
             None => writeln!(out, ",,,"),
