@@ -1,7 +1,7 @@
-//! The third family of invented cats: no body and no curve, but a cat that rests, falls, stays down and rises again.
+//! The fourth family of invented cats: no body and no curve, but a cat that rests, falls, stays down and rises again.
 //! Each stretch draws its own length, speed and end; a dose only makes it likelier that the next fall begins.
 //!
-//! Nothing is ever fitted on it: it judges what was learned on the other two (`depot`, `curve`). Comes in: doses by
+//! Nothing is ever fitted on it: it judges what was learned on the first three (`depot`, `curve`, `swing`). Comes in: doses by
 //! the minute. Goes out: blood glucose by the minute, mg/dL. Every number is chosen by us.
 
 use super::Temper;

@@ -3,10 +3,10 @@
 //! Comes in: blood glucose by the minute. Goes out: stored samples, spot values and what happens to the
 //! sensor. A kind of error for each family of cats: skewed heavy-tailed correlated noise with drifting
 //! gain and offset (after Breton & Kovatchev, J Diabetes Sci Technol 2008;2(5):853, correlation 0.7 at
-//! 15 min, Johnson SU tails); a dead time, a random walk of the gain and Gaussian noise with white noise on top; or a
-//! lag in two stages, a gain that jumps, and noise that hangs together over an hour with sharp tails on top.
-//! The errors of the family that judges are in [`super::enzyme`]; when it is put on, ends, sticks and falls silent is
-//! the same for all.
+//! 15 min, Johnson SU tails); a dead time, a random walk of the gain and Gaussian noise with white noise on top; noise
+//! that hangs together for another time each wear, and a gain that comes and goes over hours; or a lag in two stages, a
+//! gain that jumps, and noise that hangs together over an hour with sharp tails on top. The errors of the fifth family
+//! are in [`super::enzyme`]; when it is put on, ends, sticks and falls silent is the same for all.
 
 use super::dice::Dice;
 use super::enzyme::Enzyme;
@@ -61,9 +61,9 @@ pub(super) struct Sensor {
     delayed: [f64; 16],
     press_per_day: f64,
     interstitial: f64,
-    /// First of the two stages of the third family's lag.
+    /// First of the two stages of the fourth family's lag.
     between: f64,
-    /// Of the fourth family: how long the noise hangs together (another each wear), minutes, and how slowly the gain
+    /// Of the third family: how long the noise hangs together (another each wear), minutes, and how slowly the gain
     /// wanders.
     memory: f64,
     wanders: f64,

@@ -1,4 +1,4 @@
-//! The fourth family of invented cats: it swings. The logarithm of blood glucose is a level, a few damped oscillators
+//! The third family of invented cats: it swings. The logarithm of blood glucose is a level, a few damped oscillators
 //! that chance keeps going, and the answers to the doses of the last day, each a gamma-shaped pulse of its own size.
 //!
 //! It exists for how differently a movement goes on: in one cat a fall that has begun runs its course, in another it
