@@ -6,6 +6,7 @@
 //! a dose here: what is said is only whether one is recorded.
 
 use super::House;
+use crate::watch::DOSE_EARLY_MINUTES;
 use crate::words::{Answer, CatSettings, Dose, Event, FindingId, Moment, PersonName, Verdict, Watch};
 
 /// What a press came to.
@@ -73,7 +74,7 @@ fn meant<'a>(house: &'a House, answer: &Answer) -> Option<&'a CatSettings> {
 /// Whether a dose that is recorded already is not the one that the pressed button asked for, but one before it.
 pub(super) fn is_of_another_time(answer: &Answer, dose: &Dose) -> bool {
     let asked = answer.finding.as_ref().and_then(FindingId::opened_at);
-    asked.is_some_and(|asked| asked.minutes_since(dose.given_at) > EARLY_MINUTES)
+    asked.is_some_and(|asked| asked.minutes_since(dose.given_at) > DOSE_EARLY_MINUTES)
 }
 
 fn is_stale(id: &FindingId, at: Moment) -> bool {
@@ -90,8 +91,6 @@ impl Press {
     }
 }
 
-/// A dose given so long before it is asked for counts for that time; the watch has the same.
-const EARLY_MINUTES: f64 = 3.0 * 60.0;
 /// A later press more likely tells of a dose given earlier. Entered as given now, it would come so near the next one that
 /// whoever gives that would be told that it was given already. Chosen by us.
 const STALE_MINUTES: f64 = 2.0 * 60.0;

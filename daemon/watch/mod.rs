@@ -15,6 +15,7 @@ mod step;
 pub use gaps::{Gap, completeness};
 pub use house::HouseState;
 pub use place::Place as BloodPlace;
+pub use rules::DOSE_EARLY_MINUTES;
 pub use see::{Night, OnHand, See, who};
 pub use state::{CatState, Memory, MeterWord, Wear};
 pub use step::{Place, step};

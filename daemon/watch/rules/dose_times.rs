@@ -165,4 +165,4 @@ const LATE_MINUTES: f64 = 60.0;
 /// By then the next one is nearer than this one.
 const LATE_HELD_MINUTES: f64 = 6.0 * 60.0;
 /// A dose recorded so long before its time still counts for it.
-const EARLY_MINUTES: f64 = 3.0 * 60.0;
+pub const EARLY_MINUTES: f64 = 3.0 * 60.0;

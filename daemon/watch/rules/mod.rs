@@ -20,6 +20,8 @@ mod spares;
 mod suspect;
 mod window;
 
+pub use dose_times::EARLY_MINUTES as DOSE_EARLY_MINUTES;
+
 use super::holding::Ruling;
 use super::see::See;
 use super::state::Memory;
