@@ -350,6 +350,7 @@ fn a_sensor_with_twice_the_noise_is_found_out_and_a_usual_one_is_left_alone() {
     let noisy = factors(2.4);
     assert!(noisy.iter().filter(|factor| **factor >= 1.5).count() >= 7, "{noisy:?}");
     assert!(noisy.iter().filter(|factor| **factor > 2.0).count() >= 3, "{noisy:?}");
+    assert!(noisy.iter().sum::<f64>() / 8.0 >= 1.75, "of the true 2.4: {noisy:?}");
     let usual = factors(1.0);
     assert!(usual.iter().filter(|factor| **factor > 2.0).count() == 0, "{usual:?}");
 }
