@@ -42,7 +42,10 @@ impl CatState {
             step.move_all([since, newest]);
         }
         step.move_all(
-            memory.high_since.iter_mut().chain(&mut memory.scan_again).chain(&mut memory.future_came),
+            (memory.high_since.iter_mut())
+                .chain(&mut memory.scan_again)
+                .chain(&mut memory.future_came)
+                .chain(&mut memory.just_under),
         );
         memory.low_ahead.set_back(step);
         memory.danger_ahead.set_back(step);

@@ -53,6 +53,9 @@ pub struct MeterWord {
 pub struct Memory {
     /// The blood estimate at which `low-now` last spoke, mg/dL.
     pub low_said: Option<f64>,
+    /// Since when what is just under the plan's `low` waits for another reading to say the same.
+    #[serde(default)]
+    pub just_under: Option<Moment>,
     /// What `low-now` last covered: from when to which reading, and how severe it was at worst.
     pub low_told: Option<(Moment, Moment, Severity)>,
     /// Since when every reading is over the plan's high limit.

@@ -8,6 +8,7 @@ mod doses;
 mod doubt;
 mod glucose;
 mod household;
+mod just_under;
 mod meter;
 mod pages;
 mod paper;

@@ -5,8 +5,12 @@
 //! decides: under the plan's `meter_low` it is critical, above it the finding drops a step and says so. When no
 //! newer reading comes, it says how old the last one is instead of calling it "now", or what the meter showed since:
 //! a low by the meter stays critical until a newer reading or another check says otherwise.
+//!
+//! With `low_ahead = "fewer"` (any `low_ahead_chance` over 0.5) one reading of a streamed sensor that lies less than 8
+//! mg/dL under `low`, while nothing falls and nothing was foreseen, waits for the next one: it is told if that says the
+//! same, or if none comes.
 
-use super::{Ruling, See};
+use super::{Ruling, See, just_under};
 use crate::glucose::Estimate;
 use crate::watch::holding::Holding;
 use crate::watch::place::Place;
@@ -17,6 +21,10 @@ use crate::words::{Arg, Finding, Moment, PersonName, Reading, Severity, Telling,
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let was = see.state.open(Watch::LowNow);
     let ruling = judge(see, memory, was);
+    // What waits for another reading is not found again later either.
+    if let Some((since, newest)) = memory.just_under.zip(see.state.newest) {
+        memory.low_told = Some((since, newest.measured_at, Severity::Notice));
+    }
     // What has been told here is not found again later.
     if let (Some(since), Some(newest)) = (
         ruling.held.as_ref().map(|held| held.since).into_iter().chain(was.map(|was| was.since)).min(),
@@ -43,8 +51,13 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     };
     let Some(severity) = severity(see, was, &reading, &estimate) else {
         memory.low_said = None;
+        memory.just_under = None;
         return Ruling::over(see.glucose_telling("low-over"));
     };
+    if was.is_none() && recent_check(see).is_none() && just_under::waits(see, memory, &reading, &estimate) {
+        return Ruling::none().waking(see.stale_at());
+    }
+    memory.just_under = None;
     let (severity, key) = match recent_check(see) {
         Some(check) => (lower(severity), check.above),
         None => (severity, key(severity, &reading)),

@@ -12,6 +12,7 @@ mod found_later;
 mod future;
 mod hand_over;
 mod high_long;
+mod just_under;
 mod low_ahead;
 mod low_now;
 mod not_started;
