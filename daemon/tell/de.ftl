@@ -511,6 +511,15 @@ file-rejected =
     }
     .do = Nichts ist verloren: sieh in den Ordner „rejected“, berichtige sie und leg sie wieder hin.
 
+message-rejected =
+    .title = Lowtide: eine MQTT-Nachricht war nicht zu gebrauchen
+    .what = { $rows ->
+        [0] Die Nachricht war nicht zu gebrauchen: { $reason }.
+        [one] Ein Wert der Nachricht war nicht zu gebrauchen: { $reason }.
+       *[other] { $rows } Werte der Nachricht waren nicht zu gebrauchen. Der erste: { $reason }.
+    }
+    .do = Nichts ist verloren: „{ $file }“ im Ordner „rejected“ enthält die Nachricht. Berichtige, was sie schickt.
+
 value-conflict =
     .title = { $cat }: zwei Werte für eine Zeit
     .what = { $rows ->

@@ -511,6 +511,15 @@ file-rejected =
     }
     .do = Nothing is lost: look in the folder "rejected", put it right and drop it again.
 
+message-rejected =
+    .title = Lowtide: an MQTT message could not be used
+    .what = { $rows ->
+        [0] The message could not be used: { $reason }.
+        [one] One value of the message could not be used: { $reason }.
+       *[other] { $rows } values of the message could not be used. The first: { $reason }.
+    }
+    .do = Nothing is lost: "{ $file }" in the folder "rejected" has the message. Put right whatever sends it.
+
 value-conflict =
     .title = { $cat }: two values for one time
     .what = { $rows ->

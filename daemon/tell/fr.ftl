@@ -511,6 +511,15 @@ file-rejected =
     }
     .do = Rien n'est perdu : voyez le dossier « rejected », corrigez et déposez-le de nouveau.
 
+message-rejected =
+    .title = Lowtide : un message MQTT est inutilisable
+    .what = { $rows ->
+        [0] Le message est inutilisable : { $reason }.
+        [one] { $rows } valeur du message est inutilisable : { $reason }.
+       *[other] { $rows } valeurs du message sont inutilisables. La première : { $reason }.
+    }
+    .do = Rien n'est perdu : « { $file } » dans le dossier « rejected » contient le message. Corrigez ce qui l'envoie.
+
 value-conflict =
     .title = { $cat } : deux valeurs pour une même heure
     .what = { $rows ->

@@ -69,6 +69,7 @@ fn whole(text: &str, telling: &Telling) {
     // Words from outside (a file's name, a server's answer) may be longer; what is ours may not.
     let foreign = [
         "file-rejected",
+        "message-rejected",
         "value-conflict",
         "source-refused",
         "source-folder",

@@ -336,7 +336,7 @@ async fn what_cannot_be_read_is_kept_told_and_acknowledged() {
     publish(&broker, "lowtide/in/nobody/reading", &reading(0, 99), &[]);
     house.until("three complaints", |h| h.health(Watch::FileRejected).len() == 3).await;
     let told = &house.health(Watch::FileRejected)[0];
-    assert_eq!(told.as_ref().unwrap().key, "file-rejected");
+    assert_eq!(told.as_ref().unwrap().key, "message-rejected");
     assert!(rejected.join(text(told, "file")).exists());
     assert!(text(told, "reason").starts_with("lowtide/in/pepper/reading: "), "{told:?}");
     assert_eq!(house.values(), [101.0], "the good row of a message is kept");

@@ -227,7 +227,7 @@ impl Keeper {
                 message.topic.clone()
             }
         };
-        let telling = Telling::new("file-rejected")
+        let telling = Telling::new("message-rejected")
             .with("file", Arg::Text(file))
             .with("rows", Arg::Count(count as i64))
             .with("reason", Arg::Text(format!("{}: {reason}", message.topic)));
