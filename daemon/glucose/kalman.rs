@@ -55,9 +55,9 @@ pub struct Sight<const N: usize> {
     pub expected: f64,
     /// Variance of the measurement's own noise.
     pub noise: f64,
-    /// Which parts may learn from it. A part that may not is only reckoned with, its doubt kept in full (S. F.
-    /// Schmidt, Advances in Control Systems 1966;3:293).
-    pub learns: [bool; N],
+    /// What share of the best step each part learns from it, 0 to 1. A part that learns nothing is only reckoned with,
+    /// its doubt kept in full (S. F. Schmidt, Advances in Control Systems 1966;3:293).
+    pub learns: [f64; N],
 }
 
 /// A belief after news, and how surprising the news was.
@@ -87,7 +87,7 @@ impl<const N: usize> Belief<N> {
     /// The belief after measuring `value` = `row` x + noise of variance `variance`.
     #[must_use]
     pub fn measured(&self, row: &RowSVector<f64, N>, value: f64, variance: f64) -> Learned<N> {
-        let sight = Sight { row: *row, expected: (row * self.mean).x, noise: variance, learns: [true; N] };
+        let sight = Sight { row: *row, expected: (row * self.mean).x, noise: variance, learns: [1.0; N] };
         self.seen(&sight, value)
     }
 
@@ -97,8 +97,7 @@ impl<const N: usize> Belief<N> {
         let spread = self.covariance * sight.row.transpose();
         let variance = (sight.row * spread).x + sight.noise;
         let innovation = value - sight.expected;
-        let gain =
-            (spread / variance).zip_map(&SVector::from(sight.learns), |g, on| if on { g } else { 0.0 });
+        let gain = (spread / variance).component_mul(&SVector::from(sight.learns));
         let keep = SMatrix::<f64, N, N>::identity() - gain * sight.row;
         let covariance = keep * self.covariance * keep.transpose() + gain * gain.transpose() * sight.noise;
         Learned {
@@ -127,12 +126,13 @@ impl<const N: usize> Belief<N> {
         let sign = if side == Side::Under { 1.0 } else { -1.0 };
         let reach = sign * (bound - sight.expected) / deviation;
         let pull = normal::pull(reach);
-        let learns = SVector::<bool, N>::from(sight.learns);
-        let moved = spread.zip_map(&learns, |s, on| if on { -sign * s * pull / deviation } else { 0.0 });
+        let learns = SVector::from(sight.learns);
+        let moved = spread.component_mul(&learns) * (-sign * pull / deviation);
         let share = pull * (pull + reach) / variance;
         let covariance = SMatrix::<f64, N, N>::from_fn(|i, j| {
-            let lost = if learns[i] || learns[j] { spread[i] * spread[j] * share } else { 0.0 };
-            self.covariance[(i, j)] - lost
+            // As in `seen`: what is lost between two parts of which each takes a share of the best step.
+            let taken = learns[i] + learns[j] - learns[i] * learns[j];
+            self.covariance[(i, j)] - taken * spread[i] * spread[j] * share
         });
         Learned {
             belief: Self { mean: self.mean + moved, covariance },
@@ -283,14 +283,14 @@ mod tests {
             (380.0, 900.0, 225.0, 400.0, Side::Over, 412.528095458729, 362.372533167477, 0.275492493793),
         ] {
             let belief = Belief { mean: Vector1::new(mean), covariance: Matrix1::new(variance) };
-            let sight = Sight { row: RowVector1::new(1.0), expected: mean, noise, learns: [true] };
+            let sight = Sight { row: RowVector1::new(1.0), expected: mean, noise, learns: [1.0] };
             let learned = belief.bounded(&sight, bound, side);
             assert!((learned.belief.mean.x - after).abs() < 1e-9, "{mean} {bound}");
             assert!((learned.belief.covariance.x - left).abs() < 1e-8, "{mean} {bound}");
             assert!((learned.log_likelihood.exp() - chance).abs() < 1e-11, "{mean} {bound}");
         }
         let far = Belief { mean: Vector1::new(1e4), covariance: Matrix1::new(1.0) };
-        let sight = Sight { row: RowVector1::new(1.0), expected: 1e4, noise: 1.0, learns: [true] };
+        let sight = Sight { row: RowVector1::new(1.0), expected: 1e4, noise: 1.0, learns: [1.0] };
         let learned = far.bounded(&sight, 40.0, Side::Under);
         assert!(learned.belief.mean.x.is_finite() && learned.belief.covariance.x > 0.0);
     }

@@ -59,7 +59,7 @@ pub fn passage<const N: usize>(
         if k > 0 {
             belief = belief.after(&step(k - 1, &belief));
         }
-        let sight = Sight { row, expected: belief.mean[place], noise: 1e-9, learns: [true; N] };
+        let sight = Sight { row, expected: belief.mean[place], noise: 1e-9, learns: [1.0; N] };
         let learned = belief.bounded(&sight, bound, Side::Over);
         free *= learned.log_likelihood.exp();
         belief = learned.belief;

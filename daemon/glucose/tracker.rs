@@ -165,7 +165,7 @@ impl Tracker {
 
     /// A dose was given.
     pub fn dose(&mut self, given_at: Moment) {
-        insert(&mut self.doses, given_at, |at| *at);
+        insert(&mut self.doses, given_at, BESIDE, |at| *at);
     }
 
     /// A meter check was made.
@@ -174,14 +174,14 @@ impl Tracker {
         self.settle_pairs();
         let check = Check { at: check.measured_at, value: check.glucose, meter: check.meter };
         if self.before.is_none_or(|known| known.at < check.at) {
-            insert(&mut self.checks, check, |held| (held.at, held.meter));
+            insert(&mut self.checks, check, CHECKS, |held| (held.at, held.meter));
             self.walk_again();
         }
     }
 
     /// A new sensor was put on: what was learned of the old one's error is forgotten.
     pub fn new_wear(&mut self, at: Moment) {
-        insert(&mut self.wears, at, |at| *at);
+        insert(&mut self.wears, at, BESIDE, |at| *at);
         self.settle_pairs();
         self.walk_again();
     }
@@ -378,18 +378,20 @@ const SETTLED_MINUTES: f64 = 9.0 * 60.0;
 const FIT_MINUTES: f64 = 60.0;
 /// A usual drift is carried no further than this, minutes.
 const DRIFT_MINUTES: f64 = 90.0;
-/// Doses, checks and wears held.
+/// Doses and wears held ...
 const BESIDE: usize = 16;
+/// ... and meter checks, each of which is walked again like a reading: one an hour through the ring and some more.
+const CHECKS: usize = 64;
 /// After so long without a reading nothing is left of what was known.
 const FORGOTTEN_MINUTES: f64 = 12.0 * 60.0;
 
 /// Puts `new` in its place by `key`, once, and drops the oldest beyond what is held.
-fn insert<T: Copy, K: Ord>(held: &mut Vec<T>, new: T, key: impl Fn(&T) -> K) {
+fn insert<T: Copy, K: Ord>(held: &mut Vec<T>, new: T, most: usize, key: impl Fn(&T) -> K) {
     let place = held.partition_point(|other| key(other) < key(&new));
     if held.get(place).is_none_or(|other| key(other) != key(&new)) {
         held.insert(place, new);
     }
-    if held.len() > BESIDE {
+    if held.len() > most {
         held.remove(0);
     }
 }

@@ -153,6 +153,68 @@ fn a_meter_check_sharpens_the_estimate_and_a_new_wear_forgets_its_lesson() {
     assert!(tracker.estimate(end).unwrap().blood < renewed.estimate(end).unwrap().blood - 0.3);
 }
 
+/// The cat lay on the sensor: it read 60, the meter 120. Blood is what the meter says; the sensor is not off by half for it.
+#[test]
+fn a_check_that_is_far_off_is_believed_and_teaches_little_of_the_sensor() {
+    let readings: Vec<Reading> =
+        (0..20).map(|k| reading(15.0 * f64::from(k), Value::Level(120.0 + f64::from(k % 2)))).collect();
+    let taught = |level: f64| {
+        let mut tracker = Tracker::new(&sensor(8.0));
+        tracker.add(&readings);
+        let before = tracker.estimate(start() + minutes(286.0)).unwrap();
+        tracker.meter(&check(286.0, level));
+        let after = tracker.estimate(start() + minutes(286.0)).unwrap();
+        let off = level - before.blood;
+        assert!(
+            after.blood - before.blood > 0.25 * off && after.blood_sd < 0.9 * before.blood_sd,
+            "{after:?}"
+        );
+        let correction = tracker.correction(start() + minutes(286.0)).unwrap();
+        (correction.error / off, correction)
+    };
+    let (near, far) = (taught(132.0), taught(170.0));
+    assert!(near.0 < 0.0 && far.0 < 0.0, "{near:?} {far:?}");
+    // Were it believed of the sensor as of blood, it would teach three quarters as much for each mg/dL.
+    assert!(far.0 > 0.4 * near.0 && far.1.error_sd > near.1.error_sd, "{near:?} {far:?}");
+    // Again and again the same, it is believed of the sensor too.
+    let mut lasting = Tracker::new(&sensor(8.0));
+    lasting.add(&readings);
+    for k in 0..8 {
+        let at = 286.0 + 240.0 * f64::from(k);
+        let more: Vec<Reading> =
+            (1..17).map(|n| reading(at - 1.0 + 15.0 * f64::from(n), Value::Level(120.0))).collect();
+        lasting.meter(&check(at, 170.0));
+        lasting.add(&more);
+    }
+    let known = lasting.correction(lasting.newest().unwrap().measured_at).unwrap();
+    assert!(known.error < 3.0 * far.1.error && known.error < -0.05, "{known:?} after {far:?}");
+}
+
+/// A curve by hand, a check an hour for a day and a half: each still counts when a late reading has all walked again.
+#[test]
+fn a_curve_by_hand_is_kept_through_a_walk() {
+    let level = |k: u32| 150.0 + 40.0 * (f64::from(k) / 15.0).sin();
+    let mut readings: Vec<Reading> =
+        (0..150).map(|k| reading(15.0 * f64::from(k), Value::Level(level(k).round()))).collect();
+    let late = readings.remove(100);
+    let mut tracker = Tracker::new(&sensor(10.0));
+    for reading in &readings {
+        tracker.add(&[*reading]);
+        let minute = reading.measured_at.minutes_since(start());
+        if minute % 60.0 == 0.0 {
+            tracker.meter(&check(minute + 1.0, level((minute / 15.0) as u32) * 0.92));
+        }
+    }
+    let end = start() + minutes(15.0 * 149.0);
+    let before = tracker.correction(end).unwrap();
+    // All but the one at the very first reading.
+    assert_eq!(before.taught.checks(), 37);
+    tracker.add(&[late]);
+    let after = tracker.correction(end).unwrap();
+    assert_eq!(after.taught.checks(), 37, "{after:?}");
+    assert!((after.error - before.error).abs() < 0.005 && after.error > 0.05, "{before:?} {after:?}");
+}
+
 #[test]
 fn on_its_first_day_a_sensor_is_doubted_more_and_what_a_check_teaches_then_fades() {
     let readings: Vec<Reading> =
