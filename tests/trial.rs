@@ -16,16 +16,16 @@ mod ours;
 #[path = "trial/score.rs"]
 mod score;
 
-use feed::{Feed, walk};
+use feed::{Checks, Feed, Wish, walk};
 use forest::{Forest, Growth};
 use lowtide::glucose::fit::{MARGIN, Verdict};
 use lowtide::glucose::{Estimate, Outlook, Tracker};
-use lowtide::simulate::cat::{Options, Temper, simulate};
+use lowtide::simulate::cat::{Family, Options, Temper, simulate};
 use lowtide::words::{CatName, MeterCheck, MeterKind, SensorSettings, Value};
 use measure::Measure;
 use method::{ConstantVelocity, Line, Method, Raw, listen};
 use ours::{Belief, Ours};
-use score::{Alarm, Said, Tally, Truth, alarms, best_within, lows, merged, sweep};
+use score::{Alarm, LOW, Said, Tally, Truth, alarms, best_within, lows, merged, sweep};
 
 /// Blood that rests at 100 and is at the given levels in the given stretches (first minute, last minute, level).
 fn blood(stretches: &[(usize, usize, f32)]) -> Vec<f32> {
@@ -172,8 +172,10 @@ fn a_method_that_knows_everything_wins_and_one_that_guesses_does_not() {
 #[test]
 fn nothing_is_seen_before_it_is_there() {
     let trace = simulate(4, 20, &Options::default());
-    for feed in [Feed::Streamed, Feed::Scanned, Feed::ScannedWhenAsked] {
-        let (mut seen, mut doses, mut last) = (0, 0, 0);
+    for feed in
+        [Feed::Streamed, Feed::Scanned, Feed::ScannedWhenAsked, Feed::Checked(Checks::DailyAndWhenTold)]
+    {
+        let (mut seen, mut doses, mut last, mut checks) = (0, 0, 0, Vec::new());
         let extra = walk(&trace, feed, |look| {
             assert!(look.new.iter().all(|reading| reading.measured_at <= look.now));
             assert!(look.new.windows(2).all(|pair| pair[0].measured_at < pair[1].measured_at));
@@ -182,10 +184,13 @@ fn nothing_is_seen_before_it_is_there() {
             last = look.minute;
             seen += look.new.len();
             doses += look.doses.len();
+            checks.extend(look.checks.iter().map(|check| check.measured_at));
+            assert!(checks.last().is_none_or(|at| *at <= look.now));
             Some(look.now + lowtide::words::minutes(60.0))
         });
         assert!(doses + 2 >= trace.doses.len() && seen > 1000, "{feed:?}: {seen}");
         assert_eq!(extra > 0, feed == Feed::ScannedWhenAsked);
+        assert_eq!(checks.len(), if matches!(feed, Feed::Checked(_)) { 20 } else { 0 }, "{feed:?}");
     }
 }
 
@@ -311,6 +316,45 @@ fn a_cat_that_was_never_low_is_warned_of_the_first_time_however_long_it_is_known
             );
         }
     }
+}
+
+/// Root mean square error of the estimate where blood is under 100 mg/dL, on some tight and typical cats whose household
+/// checks as `feed` says.
+fn scatter(feed: Feed) -> f64 {
+    let (mut off, mut count) = (0.0, 0.0);
+    for seed in 700_000..700_010 {
+        let temper = Some(if seed % 2 == 0 { Temper::Tight } else { Temper::Typical });
+        let trace = simulate(seed, 21, &Options { family: Family::Swing, temper, ..Options::default() });
+        let mut tracker = Tracker::new(&SensorSettings::default());
+        walk(&trace, feed, |look| {
+            look.applied.iter().for_each(|at| tracker.new_wear(*at));
+            look.doses.iter().for_each(|at| tracker.dose(*at));
+            look.checks.iter().for_each(|check| tracker.meter(check));
+            tracker.add(&look.new);
+            let Some((estimate, newest)) = tracker.estimate(look.now).zip(tracker.newest()) else {
+                return Wish::default();
+            };
+            if let Some(blood) = trace.blood_at(look.now).filter(|blood| *blood < 100.0) {
+                off += (estimate.blood - blood).powi(2);
+                count += 1.0;
+            }
+            let low = f64::from(LOW);
+            Wish { scan: None, check: estimate.blood < low || newest.value.under(low) }
+        });
+    }
+    f64::sqrt(off / count)
+}
+
+/// People check when they are told that it is low, which is when the sensor happens to read too low: what that teaches must
+/// not lead the estimate astray for the rest of the wear.
+#[test]
+fn meter_checks_sharpen_the_estimate_and_those_made_because_of_an_alarm_do_no_harm() {
+    let never = scatter(Feed::Streamed);
+    let daily = scatter(Feed::Checked(Checks::Daily));
+    let told = scatter(Feed::Checked(Checks::WhenTold));
+    println!("{never:.2} without, {daily:.2} daily, {told:.2} when told");
+    assert!(daily < 0.97 * never, "{never} without, {daily} daily");
+    assert!(told < 1.03 * never, "{never} without, {told} when told");
 }
 
 /// What is found of a cat's sensor in two weeks of readings, with a meter check of the true blood every so many

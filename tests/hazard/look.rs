@@ -4,9 +4,9 @@ use lowtide::glucose::Tracker;
 use lowtide::glucose::evidence::COUNT;
 use lowtide::glucose::hazard::HORIZONS;
 use lowtide::simulate::cat::{Family, Options, Trace, simulate};
-use lowtide::words::{Moment, SensorKind, SensorSettings, minutes};
+use lowtide::words::{Moment, Reading, SensorKind, SensorSettings, minutes};
 
-use crate::feed::{Feed, walk};
+use crate::feed::{Checks, Feed, Wish, walk};
 use crate::grow::Rows;
 
 /// Looks at cats, one after another.
@@ -34,6 +34,8 @@ const FAR: f64 = 130.0;
 const AGE: f64 = 75.0;
 /// Days of each cat.
 const DAYS: u32 = 28;
+/// Under this a household is told of a low, and may check with its meter, mg/dL.
+const TOLD_UNDER: f64 = 70.0;
 /// Counts of a look at which blood was under the limit already, in growing. Chosen on training cats of the families that are
 /// learned from and not of those that judge.
 const LOW_NOW_COUNTS: f32 = 0.25;
@@ -58,7 +60,13 @@ impl Looks {
                 6 => Options { mishap_day: Some(2 + (seed / 10 % 24) as u32), ..usual },
                 _ => usual,
             };
-            let feed = if seed % 10 == 7 { Feed::Scanned } else { Feed::Streamed };
+            let feed = match seed % 10 {
+                7 => Feed::Scanned,
+                8 => Feed::Checked(Checks::Daily),
+                9 if (seed / 10).is_multiple_of(2) => Feed::Checked(Checks::DailyAndWhenTold),
+                9 => Feed::Checked(Checks::WhenTold),
+                _ => Feed::Streamed,
+            };
             all.watch(seed, &simulate(seed, DAYS, &options), feed);
         }
         all
@@ -118,15 +126,18 @@ impl Looks {
         walk(trace, feed, |look| {
             look.doses.iter().for_each(|at| tracker.dose(*at));
             look.applied.iter().for_each(|at| tracker.new_wear(*at));
+            look.checks.iter().for_each(|check| tracker.meter(check));
             tracker.add(&look.new);
             let dice = (seed * 7919 + u64::from(look.minute)).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40;
             self.look(seed, trace, &tracker, look.now, dice);
             // A reading that does not come is looked for all the same.
-            if feed == Feed::Streamed && dice.is_multiple_of(6) {
+            if feed.streams() && dice.is_multiple_of(6) {
                 let later = minutes(15.0 * (1 + dice / 8 % 4) as f64);
                 self.look(seed, trace, &tracker, look.now + later, dice / 64);
             }
-            None
+            let under = |reading: &Reading| reading.value.under(TOLD_UNDER);
+            let low = tracker.estimate(look.now).is_some_and(|estimate| estimate.blood < TOLD_UNDER);
+            Wish { scan: None, check: low || tracker.newest().as_ref().is_some_and(under) }
         });
     }
 

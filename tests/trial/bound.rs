@@ -29,7 +29,7 @@ pub fn learn(traces: &[Trace], truths: &[Truth], feed: Feed, growth: Growth) -> 
                 }
                 labels.push(ahead.iter().any(|b| *b < LOW));
             }
-            None
+            None::<lowtide::words::Moment>
         });
     }
     Forest::learn(&columns, &labels, growth)

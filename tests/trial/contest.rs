@@ -121,11 +121,15 @@ pub struct Ruled {
 
 /// What came of the house's own method.
 #[derive(Debug)]
-struct Own {
-    said: Vec<Said>,
-    measure: Measure,
-    asked: f64,
-    ruled: Vec<Ruled>,
+pub struct Own {
+    /// What it said of each cat.
+    pub said: Vec<Said>,
+    /// How good its numbers were.
+    pub measure: Measure,
+    /// Scans, or meter checks, that it caused per cat and day.
+    pub asked: f64,
+    /// Its watches, with each setting.
+    pub ruled: Vec<Ruled>,
 }
 
 /// Names of the two entries that are not textbook methods.
@@ -160,8 +164,8 @@ pub fn enter_bound(outcome: &mut Outcome, name: &str, cats: &Cats, forest: &Fore
     outcome.entries.push(Entry { name: name.into(), curve: sweep(&cats.truths, &said), asked: 0.0 });
 }
 
-/// The house's own method.
-fn ours(cats: &Cats, feed: Feed) -> Own {
+/// The house's own method alone.
+pub fn ours(cats: &Cats, feed: Feed) -> Own {
     let both: Vec<_> = cats.traces.iter().zip(&cats.truths).collect();
     let heard = in_two(&both, |(trace, truth)| {
         let mut method = Ours::new(feed);

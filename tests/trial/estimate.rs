@@ -41,7 +41,7 @@ fn measured(trace: &Trace) -> Measure {
         let age = look.now.minutes_since(newest.measured_at).round() as u32;
         let (minute, raw_minute) = (look.minute, look.minute.saturating_sub(age));
         beliefs.push(Belief { minute, raw: newest.value.level(), raw_minute, estimate, outlook });
-        None
+        None::<lowtide::words::Moment>
     });
     let mut measure = Measure::default();
     measure.add(&Truth::of(trace), &beliefs, MEASURED_MINUTES);

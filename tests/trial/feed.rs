@@ -4,17 +4,52 @@
 //! one before. Nothing in a look was measured or written down later than the look.
 
 use lowtide::simulate::cat::Trace;
-use lowtide::words::{Moment, Reading, SensorEvent, minutes};
+use lowtide::words::{CatName, MeterCheck, MeterKind, Moment, Reading, SensorEvent, minutes};
 
 /// How readings come.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Feed {
     /// Each sample, a minute after it was measured.
     Streamed,
+    /// The same in a house that checks with a hand meter made for pets.
+    Checked(Checks),
     /// With the scans of the household.
     Scanned,
     /// With the scans of the household and, between 06:30 and 23:00, with those that were asked for.
     ScannedWhenAsked,
+}
+
+/// When a household checks with its meter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Checks {
+    /// Each morning at half past seven.
+    Daily,
+    /// Ten minutes after a look that said "low now", between 07:00 and 23:00, and no more often than every two hours.
+    WhenTold,
+    /// Both.
+    DailyAndWhenTold,
+}
+
+impl Feed {
+    /// Whether samples come as they are measured.
+    pub fn streams(self) -> bool {
+        matches!(self, Self::Streamed | Self::Checked(_))
+    }
+}
+
+/// What a method wants.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Wish {
+    /// Another scan then.
+    pub scan: Option<Moment>,
+    /// A check with the meter: it says that glucose is low.
+    pub check: bool,
+}
+
+impl From<Option<Moment>> for Wish {
+    fn from(scan: Option<Moment>) -> Self {
+        Self { scan, check: false }
+    }
 }
 
 /// What is known at one moment.
@@ -30,6 +65,8 @@ pub struct Look {
     pub doses: Vec<Moment>,
     /// Sensors put on since the last look.
     pub applied: Vec<Moment>,
+    /// Meter checks made since the last look.
+    pub checks: Vec<MeterCheck>,
 }
 
 /// Sensor memory, hours (common practice, no published source).
@@ -37,16 +74,20 @@ const MEMORY_HOURS: f64 = 8.0;
 /// Somebody who was asked to scan does so after a few minutes.
 const ASKED_MINUTES: i64 = 5;
 
-/// Walks through a trace. `look` says what it wants to say and may ask for a scan at a time. Gives how many scans
-/// were made because of that.
-pub fn walk(trace: &Trace, feed: Feed, mut look: impl FnMut(&Look) -> Option<Moment>) -> usize {
+/// Minutes after midnight of the daily check ...
+const CHECK_DAILY: f64 = 450.0;
+/// ... and of the day within which a household checks when it is told, so long after that, and no more often than every so
+/// many minutes. Chosen by us.
+const CHECKS_WITHIN: std::ops::Range<u32> = 420..1380;
+const CHECK_AFTER: f64 = 10.0;
+const CHECK_EVERY: f64 = 120.0;
+
+/// Walks through a trace. `look` says what it wants to say and may ask for a scan at a time. Gives how many scans (or meter
+/// checks) were made because of that.
+pub fn walk<W: Into<Wish>>(trace: &Trace, feed: Feed, mut look: impl FnMut(&Look) -> W) -> usize {
     let mut past = Past { trace, newest: None, doses: 0, sensor: 0 };
-    if feed == Feed::Streamed {
-        for reading in &trace.readings {
-            let now = reading.measured_at + minutes(1.0);
-            look(&past.look(now, vec![*reading]));
-        }
-        return 0;
+    if feed.streams() {
+        return streamed(past, feed, look);
     }
     let (mut asked, mut extra) = (None::<Moment>, 0);
     let mut scans = trace.scans.iter().peekable();
@@ -62,7 +103,7 @@ pub fn walk(trace: &Trace, feed: Feed, mut look: impl FnMut(&Look) -> Option<Mom
             let mut new = trace.stored(past.newest, MEMORY_HOURS, now).to_vec();
             let spot = planned.and_then(|scan| scan.spot);
             new.extend(spot.filter(|spot| new.last().is_none_or(|r| r.measured_at < spot.measured_at)));
-            asked = look(&past.look(now, new));
+            asked = look(&past.look(now, new)).into().scan;
             last_scan = Some(now);
         } else if last_scan.is_some_and(|at| {
             let since = now.minutes_since(at);
@@ -74,6 +115,40 @@ pub fn walk(trace: &Trace, feed: Feed, mut look: impl FnMut(&Look) -> Option<Mom
     extra
 }
 
+fn streamed<W: Into<Wish>>(mut past: Past<'_>, feed: Feed, mut look: impl FnMut(&Look) -> W) -> usize {
+    let (daily, told) = match feed {
+        Feed::Checked(Checks::Daily) => (true, false),
+        Feed::Checked(Checks::WhenTold) => (false, true),
+        Feed::Checked(Checks::DailyAndWhenTold) => (true, true),
+        _ => (false, false),
+    };
+    let (trace, start) = (past.trace, past.trace.start);
+    let mut next_daily = daily.then(|| start + minutes(CHECK_DAILY));
+    let (mut wanted, mut last, mut made): (Option<Moment>, Option<Moment>, usize) = (None, None, 0);
+    for reading in &trace.readings {
+        let now = reading.measured_at + minutes(1.0);
+        while let Some(at) = next_daily.into_iter().chain(wanted).min().filter(|at| *at < now) {
+            if next_daily == Some(at) {
+                next_daily = Some(at + minutes(1440.0));
+            } else {
+                wanted = None;
+                made += 1;
+            }
+            last = Some(at);
+            if let Some(check) = past.check(at) {
+                look(&Look { checks: vec![check], ..past.look(at, Vec::new()) });
+            }
+        }
+        let wish: Wish = look(&past.look(now, vec![*reading])).into();
+        let by_day = CHECKS_WITHIN.contains(&((now.minutes_since(start) as u32) % 1440));
+        let rested = last.is_none_or(|last| now - last >= minutes(CHECK_EVERY));
+        if told && wish.check && by_day && rested && wanted.is_none() {
+            wanted = Some(now + minutes(CHECK_AFTER));
+        }
+    }
+    made
+}
+
 struct Past<'a> {
     trace: &'a Trace,
     newest: Option<Moment>,
@@ -82,6 +157,13 @@ struct Past<'a> {
 }
 
 impl Past<'_> {
+    /// A check with the household's meter.
+    fn check(&self, at: Moment) -> Option<MeterCheck> {
+        let cat = CatName::new("pepper").expect("a name");
+        let glucose = self.trace.meter_at(at)?;
+        Some(MeterCheck { cat, measured_at: at, glucose, meter: MeterKind::Pet })
+    }
+
     fn look(&mut self, now: Moment, new: Vec<Reading>) -> Look {
         self.newest = new.iter().map(|reading| reading.measured_at).max().or(self.newest);
         let due = |from: usize, times: &[Moment]| times[from..].iter().take_while(|at| **at <= now).count();
@@ -95,6 +177,7 @@ impl Past<'_> {
             new,
             doses: self.trace.doses[self.doses..self.doses + doses].to_vec(),
             applied: seen.iter().filter(|(_, e)| *e == SensorEvent::Applied).map(|(at, _)| *at).collect(),
+            checks: Vec::new(),
         };
         self.doses += doses;
         self.sensor += events;

@@ -5,6 +5,7 @@
 
 mod bound;
 mod ceiling;
+mod checked;
 mod contest;
 mod cost;
 mod estimate;
@@ -38,6 +39,7 @@ const USAGE: &str = "The proof of the outlook, on invented cats.
   cargo bench --bench trial -- --quick --regime    the same on the fourth one, which judges
   cargo bench --bench trial -- --estimate          the estimate and the chances alone, on training cats
   cargo bench --bench trial -- --ceiling           how near a regression told the truth could bring the estimate
+  cargo bench --bench trial -- --checked           what meter checks bring, on training cats
   cargo bench --bench trial -- --cost              what a reading and an outlook cost
   cargo bench --bench trial -- --write             everything; rewrites docs/outlook.md and its pictures
   cargo bench --bench trial -- --write --small     the same on few cats, to see whether it works
@@ -52,6 +54,8 @@ fn main() {
         estimate::print(30);
     } else if has("--ceiling") {
         ceiling::print(80);
+    } else if has("--checked") {
+        checked::print(60);
     } else if has("--cost") {
         cost::print();
     } else if has("--write") {

@@ -113,6 +113,13 @@ impl Measure {
         self.levels.map(root_mean)
     }
 
+    /// Root mean square error of the estimate of blood over one of [`LEVELS`], mg/dL.
+    pub fn over(&self, level: f64) -> f64 {
+        let sums = self.levels.iter().zip(LEVELS).filter(|(_, bound)| *bound > level);
+        let (count, off) = sums.fold((0, 0.0), |(n, off), (sum, _)| (n + sum.0, off + sum.2));
+        (off / f64::from(u32::try_from(count.max(1)).unwrap_or(u32::MAX))).sqrt()
+    }
+
     /// The same while blood falls, and while it does not.
     pub fn moods(&self) -> [(f64, f64); 2] {
         self.moods.map(root_mean)

@@ -7,7 +7,7 @@
 use lowtide::simulate::cat::Trace;
 use lowtide::words::{Moment, Value};
 
-use crate::feed::{Feed, Look, walk};
+use crate::feed::{Feed, Look, Wish, walk};
 use crate::score::{LOW, Said, Truth};
 
 /// Something that looks at readings and says how alarming they are.
@@ -34,7 +34,7 @@ pub fn listen(trace: &Trace, feed: Feed, method: &mut dyn Method) -> (Said, usiz
         if method.low_now() {
             said.low_now.push(look.minute);
         }
-        method.scan_again()
+        Wish { scan: method.scan_again(), check: method.low_now() }
     });
     (said, extra)
 }
@@ -236,7 +236,7 @@ impl CrossingFit {
                         rows.push((lines, blood, crosses));
                     }
                 }
-                None
+                None::<Moment>
             });
         }
         let count = rows.len().max(1) as f64;

@@ -49,7 +49,7 @@ pub struct Watched {
 
 impl Watched {
     fn new(style: Style, feed: Feed) -> Self {
-        let kind = if feed == Feed::Streamed { SensorKind::Streamed } else { SensorKind::Scanned };
+        let kind = if feed.streams() { SensorKind::Streamed } else { SensorKind::Scanned };
         // As JSON, so that a new wish with a default does not concern the trial.
         let plan = r#"{"low": 70.0, "danger": 50.0, "meter_low": 60.0}"#;
         let plan: Plan = serde_json::from_str(plan).expect("a plan");
@@ -81,6 +81,7 @@ impl Watched {
         let given =
             |at: &Moment| Dose { cat: cat.clone(), given_at: *at, units: None, by: None, not_given: false };
         events.extend(look.doses.iter().map(|at| Event::Dose(given(at))));
+        events.extend(look.checks.iter().cloned().map(Event::Meter));
         events.push(if look.new.is_empty() {
             Event::Tick
         } else {
@@ -156,6 +157,7 @@ impl Method for Ours {
         for at in &look.doses {
             self.tracker.dose(*at);
         }
+        look.checks.iter().for_each(|check| self.tracker.meter(check));
         self.tracker.add(&look.new);
         let newest = self.tracker.newest()?;
         let age = look.now.minutes_since(newest.measured_at);

@@ -63,7 +63,7 @@ pub fn methods(outcome: &Outcome) {
 pub fn ruled(ruled: &[Ruled]) {
     for Ruled { style, tally: t, false_now } in ruled {
         println!(
-            "  rule {:30} {:6.3} {:6.3} {:7.3} {:7.2} {:5.2} {:5.0}  false low-now {:.2}",
+            "  rule {:30} {:6.3} {:6.3} {:7.3} {:7.2} {:5.2} {:5.0}  false low-now {:.2}, under 60 told {:.3}",
             format!("{style:?}"),
             t.warned_share(),
             t.caught_share(),
@@ -72,6 +72,7 @@ pub fn ruled(ruled: &[Ruled]) {
             t.far_alarms as f64 / t.weeks,
             t.median_lead(),
             *false_now as f64 / t.weeks,
+            t.deep_share(),
         );
     }
 }

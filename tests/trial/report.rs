@@ -9,6 +9,7 @@ use lowtide::glucose::alarm::Style;
 use lowtide::simulate::cat::{Family, Options, Temper};
 
 use crate::bound;
+use crate::checked;
 use crate::contest::{
     AIM, BOUND, Cats, DAYS, Entry, Fitted, OURS, Outcome, Ruled, TEST_FROM, TRAINING_FROM, contest,
     enter_bound,
@@ -97,6 +98,8 @@ fn measured(size: Size, docs: &Path) -> Result<String, String> {
     methods(&mut text, &contest(&test, &scanned, Feed::Scanned));
     heading(&mut text, "Scanned sensor, scanned again by day when asked to");
     methods(&mut text, &contest(&test, &scanned, Feed::ScannedWhenAsked));
+    heading(&mut text, "With meter checks");
+    text.push_str(&checked::table(&Family::ALL, TEST_FROM, 2 * size.world));
     heading(&mut text, "Other worlds");
     robustness(&mut text, &streamed, size);
     heading(&mut text, "What the bound looks at");
@@ -116,7 +119,7 @@ fn judged(family: Family, fitted: &Fitted, size: Size) -> Outcome {
 }
 
 /// What the five simulators are called, in the order of their tables; the last two judge.
-const NAMES: [&str; 5] = ["first", "second", "third", "fourth", "fifth"];
+pub const NAMES: [&str; 5] = ["first", "second", "third", "fourth", "fifth"];
 
 fn judges(name: &str) -> &'static str {
     if NAMES[3..].contains(&name) { ", which nothing was learned on" } else { "" }
@@ -158,11 +161,9 @@ fn aims(text: &mut String, all: [&Outcome; 5]) {
     let first = all[0];
     let at = |outcome: &Outcome, name| entry(outcome, name).map_or(0.0, warned);
     let textbook = |outcome: &Outcome| best_textbook(outcome).map_or(0.0, warned);
-    let told = entry(first, OURS).and_then(Entry::best).map_or((0.0, 0.0, 0.0), |(_, t)| {
-        let under_60: Vec<_> = t.by_depth.iter().take(2).collect();
-        let sum = |k: usize| under_60.iter().map(|d| d[k]).sum::<usize>() as f64;
-        (t.caught_share(), t.caught_at_all_share(), sum(2) / sum(0).max(1.0))
-    });
+    let told = entry(first, OURS)
+        .and_then(Entry::best)
+        .map_or((0.0, 0.0, 0.0), |(_, t)| (t.caught_share(), t.caught_at_all_share(), t.deep_share()));
     let biases = all.map(|outcome| outcome.measure.falling_bias());
     let coverage = first.measure.coverage();
     let mut row = |aim: &str, measured: String, met: bool| {
@@ -291,13 +292,15 @@ fn settings(text: &mut String, ruled: &[Ruled]) {
     text.push_str(
         "The watches as shipped, with nothing chosen afterwards; warned of or told by `low-ahead` or by `low-now`, which takes over \
          from it:\n\n| setting | warned 15 min ahead | told within 30 min | told before it was over | median warning | false \
-         `low-ahead` a week | of these not even near | false `low-now` a week |\n|---|--:|--:|--:|--:|--:|--:|--:|\n",
+         `low-ahead` a week | of these not even near | false `low-now` a week | told before it was over, of lows under 60 mg/dL \
+         |\n|---|--:|--:|--:|--:|--:|--:|--:|--:|\n",
     );
     for one in ruled {
         let mut cells = String::new();
         line(&mut cells, style_name(one.style), &one.tally);
-        let _ =
-            writeln!(text, "{} {:.2} |", cells.trim_end(), one.false_now as f64 / one.tally.weeks.max(1e-9));
+        let false_now = one.false_now as f64 / one.tally.weeks.max(1e-9);
+        let deep = 100.0 * one.tally.deep_share();
+        let _ = writeln!(text, "{} {false_now:.2} | {deep:.1} % |", cells.trim_end());
     }
     text.push('\n');
 }

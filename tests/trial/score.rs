@@ -273,6 +273,12 @@ impl Tally {
         self.caught_at_all as f64 / self.lows.max(1) as f64
     }
 
+    /// Of the lows that went under 60 mg/dL, share told before they were over; one without any.
+    pub fn deep_share(&self) -> f64 {
+        let sum = |what: usize| self.by_depth[..2].iter().map(|depth| depth[what]).sum::<usize>();
+        if sum(0) == 0 { 1.0 } else { sum(2) as f64 / sum(0) as f64 }
+    }
+
     /// Median lead, minutes; zero without any.
     pub fn median_lead(&self) -> f32 {
         let mut leads = self.leads.clone();
