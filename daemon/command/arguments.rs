@@ -52,6 +52,9 @@ pub(super) enum Command {
         /// How each sensor was found to differ from the usual one, and on what that rests
         #[arg(long)]
         fit: bool,
+        /// What the next four hours may bring: where blood may be, and the chance of a low
+        #[arg(long, conflicts_with = "fit")]
+        ahead: bool,
     },
     /// When to scan so that no reading is lost
     Scans(Scans),

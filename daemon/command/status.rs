@@ -5,25 +5,32 @@ use std::process::ExitCode;
 use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
-use crate::report::{HouseStatus, fit_text, house_status, status_text};
+use crate::report::{HouseStatus, ahead_text, fit_text, house_status, status_text};
 use crate::run::reach::{Reached, reach};
 use crate::run::socket::{Reply, Request};
 use crate::turn::turn;
 use crate::words::Event;
 
-/// Prints the present.
-pub(super) fn status(config: &Config, json: bool, fit: bool) -> Done {
+/// Prints the present in words; `ahead`: the next hours instead.
+pub(super) fn status(config: &Config, ahead: bool) -> Done {
     let (status, running) = fetch(config)?;
-    if fit && !json {
-        say!("{}", fit_text(&status, &config.household));
-    } else if json {
-        say!("{}", serde_json::to_string_pretty(&status).map_err(Failure::failed)?);
-    } else {
-        if !running {
-            say!("The daemon is not running: nobody is watching. This is what the record says.\n");
-        }
-        say!("{}", status_text(&status, &config.household));
+    if !running {
+        say!("The daemon is not running: nobody is watching. This is what the record says.\n");
     }
+    let text = if ahead { ahead_text } else { status_text };
+    say!("{}", text(&status, &config.household));
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Prints how each sensor was found to differ from the usual.
+pub(super) fn fit(config: &Config) -> Done {
+    say!("{}", fit_text(&fetch(config)?.0, &config.household));
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Prints the present as JSON.
+pub(super) fn json(config: &Config) -> Done {
+    say!("{}", serde_json::to_string_pretty(&fetch(config)?.0).map_err(Failure::failed)?);
     Ok(ExitCode::SUCCESS)
 }
 

@@ -98,6 +98,14 @@ fn cut(belief: &Belief<SIZE>, bound: f64, side: Side) -> Belief<SIZE> {
 /// What blood holds in a living cat, mg/dL. Chosen by us: hand meters end at about 20 and 600, and nothing further out
 /// would make anybody act otherwise.
 const LIFE: [f64; 2] = [15.0, 700.0];
+
+/// An interval that reaches past what a living cat's blood holds, moved inside as wide as it is, mg/dL. Carried straight on for
+/// hours, a fall ends far under it.
+pub(crate) fn survivable([from, to]: [f64; 2]) -> [f64; 2] {
+    let by = (LIFE[0] - from).max(0.0) - (to - LIFE[1]).max(0.0);
+    [from, to].map(|end| (end + by).clamp(LIFE[0], LIFE[1]))
+}
+
 /// So many deviations inside of a bound, cutting there changes nothing.
 const PLAIN: f64 = 6.0;
 

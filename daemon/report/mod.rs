@@ -3,6 +3,7 @@
 
 mod absence;
 mod agreement;
+mod ahead;
 mod curve;
 mod curve_page;
 mod figures;
@@ -19,6 +20,7 @@ mod table;
 mod wears;
 
 pub use absence::{Calls, nobody_watching};
+pub use ahead::{Ahead, ahead_text};
 pub use curve::{Curve, Cycle, Day, History, curve, day_of, plan_range};
 pub use curve_page::curve_page;
 pub use figures::{Bound, Figures, Range, figures};

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::ahead::{Ahead, ahead};
 use super::meter::{MeterChecks, correction_words};
 use super::scans::next_scans;
 use crate::duty;
@@ -60,6 +61,9 @@ pub struct CatStatus {
     pub low_ahead_chance: Option<f64>,
     /// The horizon, minutes.
     pub low_ahead_minutes: f64,
+    /// What the next hours may bring, the nearest first; empty while blood is not given.
+    #[serde(default)]
+    pub ahead: Vec<Ahead>,
     /// How its sensor was found to differ from the usual, and on what that rests; empty before anything was tried.
     #[serde(default)]
     pub fit: Vec<String>,
@@ -221,6 +225,7 @@ fn status_of(
         rate_per_min: estimate.map(|e| rounded(e.rate_per_min, 3)),
         low_ahead_chance: outlook.map(|o| rounded(o.chance, 3)),
         low_ahead_minutes: settings.watch.low_ahead_minutes,
+        ahead: estimate.map(|_| ahead(&cat.tracker, settings.plan.low, now)).unwrap_or_default(),
         fit: cat.tracker.fit_in_words(),
         meter_checks: MeterChecks::of(cat, now),
         scan_again: cat.memory.scan_again.filter(|_| scanned),
@@ -337,7 +342,7 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
 }
 
 /// Where blood is, as far as that is known; `None` before the first reading.
-fn blood_line(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Option<String> {
+pub(super) fn blood_line(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Option<String> {
     if let (Some(blood), Some(rate)) = (cat.blood, cat.rate_per_min) {
         let (blood, sd) = (reader.level(blood), reader.level(cat.blood_sd.unwrap_or_default()));
         return Some(format!("  blood about {blood} (give or take {sd}), {}", reader.trend(rate)));

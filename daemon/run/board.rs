@@ -83,6 +83,7 @@ fn same(shown: &CatStatus, new: &CatStatus, happened: bool) -> bool {
             blood_sd: new.blood_sd,
             rate_per_min: new.rate_per_min,
             low_ahead_chance: new.low_ahead_chance,
+            ahead: new.ahead.clone(),
             completeness_day: new.completeness_day,
             ..old
         };

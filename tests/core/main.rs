@@ -1,6 +1,7 @@
 //! The core as a whole: events and time go in, findings and messages come out. No files, no network, no clock.
 #![allow(clippy::unwrap_used)]
 
+mod ahead;
 mod answers;
 mod artefact;
 mod clock;

@@ -1,10 +1,11 @@
 //! The blood estimate and the chances alone, without watches and textbook methods: quick, for whoever is at work on
-//! the filter. On training seeds, so that nothing is chosen by what is scored.
+//! the filter; and the four hours ahead that a person is shown. On training seeds, so that nothing is chosen by what is scored.
 
 use lowtide::glucose::Tracker;
 use lowtide::simulate::cat::{Family, Options, Trace, simulate};
 use lowtide::words::SensorSettings;
 
+use crate::ahead::Held;
 use crate::contest::{DAYS, in_two};
 use crate::feed::{Feed, walk};
 use crate::measure::Measure;
@@ -20,11 +21,18 @@ pub fn print(count: u64) {
     for family in Family::LEARNED {
         let seeds: Vec<u64> = (FROM..FROM + count).collect();
         let options = Options { family, ..Options::default() };
-        let all = in_two(&seeds, |seed| measured(&simulate(*seed, DAYS, &options)));
-        let mut sum = Measure::default();
-        all.iter().for_each(|one| sum.merge(one));
+        let all = in_two(&seeds, |seed| {
+            let trace = simulate(*seed, DAYS, &options);
+            (measured(&trace), Held::of(&trace))
+        });
+        let (mut sum, mut held) = (Measure::default(), Held::default());
+        for (one, ahead) in &all {
+            sum.merge(one);
+            held.merge(ahead);
+        }
         println!("{family:?}, {count} cats");
         print::measure(&sum);
+        held.print();
     }
 }
 

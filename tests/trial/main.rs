@@ -3,6 +3,7 @@
 //! `cargo bench --bench trial -- --help` says how to run it. What counts as what stands in `score.rs`.
 #![allow(clippy::unwrap_used, unreachable_pub)]
 
+mod ahead;
 mod bound;
 mod ceiling;
 mod checked;

@@ -2,6 +2,7 @@
 //! fail, a broker that goes away, a daemon that is killed.
 #![allow(clippy::unwrap_used, unreachable_pub)]
 
+mod ahead;
 mod answers;
 mod broker;
 mod broker_day;

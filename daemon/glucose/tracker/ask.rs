@@ -50,15 +50,23 @@ impl Tracker {
     /// without readings.
     #[must_use]
     pub fn outlook(&self, now: Moment, ahead_minutes: f64, limit: f64) -> Option<Outlook> {
-        let belief = self.belief(now)?;
+        self.outlooks(now, &[ahead_minutes], limit).pop()
+    }
+
+    /// The same for several spans, from one look; empty without readings.
+    #[must_use]
+    pub fn outlooks(&self, now: Moment, spans_minutes: &[f64], limit: f64) -> Vec<Outlook> {
+        let Some(belief) = self.belief(now) else { return Vec::new() };
+        let longest = spans_minutes.iter().copied().fold(0.0, f64::max);
         let odds = self.odds(belief, limit, now);
-        let outlook = Ahead::new(&self.course(now), belief, ahead_minutes, limit)
-            .weighed(odds)
-            .outlook(ahead_minutes, now);
+        let ahead = Ahead::new(&self.course(now), belief, longest, limit).weighed(odds);
         // A low that is doubted may be one all the same.
         let low = self.doubted().is_some_and(|reading| reading.value.under(limit));
-        let chance = if low { 1.0 - DOUBTED_LOW * (1.0 - outlook.chance) } else { outlook.chance };
-        Some(Outlook { chance, ..outlook })
+        let doubting = |outlook: Outlook| {
+            let chance = if low { 1.0 - DOUBTED_LOW * (1.0 - outlook.chance) } else { outlook.chance };
+            Outlook { chance, ..outlook }
+        };
+        spans_minutes.iter().map(|span| doubting(ahead.outlook(*span, now))).collect()
     }
 
     /// What the filter alone says, not weighed against anything: what the table of learned numbers is made from. `None`
