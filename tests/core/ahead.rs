@@ -68,9 +68,12 @@ fn the_table_says_what_the_outlook_says_in_the_homes_unit_and_zone() {
         assert!(heading.iter().all(|words| text.contains(words)), "{text}");
         for (row, look) in rows.iter().zip(&cat.ahead) {
             let outlook = world.house.cats[&cat.cat].tracker.outlook(world.now, look.minutes, 70.0).unwrap();
-            let [from, to] = outlook.interval80.map(|end| reader.number(units.of_mg_dl(end), number));
+            let [from, to] = look.interval80.map(|end| reader.number(units.of_mg_dl(end), number));
             assert_eq!(row[2], format!("{from}-{to}"), "{text}");
-            assert_eq!(row[3], reader.chance(outlook.chance), "{text}");
+            assert_eq!(row[3], reader.chance(look.low_chance), "{text}");
+            let off = |place: usize| (look.interval80[place] - outlook.interval80[place]).abs();
+            assert!(off(0) < 0.051 && off(1) < 0.051, "a tenth of a mg/dL at the most: {outlook:?}");
+            assert!((look.low_chance - outlook.chance).abs() < 0.000_51, "{outlook:?}");
         }
         // 01:10 UTC is 03:10 in Vienna in summer.
         assert_eq!(clocks(&text), ["03:40", "04:10", "04:40", "05:10", "06:10", "07:10"], "{text}");
