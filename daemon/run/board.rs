@@ -96,3 +96,25 @@ fn same(shown: &CatStatus, new: &CatStatus, happened: bool) -> bool {
 
 /// Freshness and the like run out without an event.
 const LOOK_EVERY: Duration = Duration::from_secs(60);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn state(at: &str, blood: f64) -> CatStatus {
+        let look =
+            serde_json::json!({"minutes": 30.0, "at": at, "interval80": [blood, 200.0], "low_chance": 0.1});
+        let state = serde_json::json!({
+            "cat": "pepper", "at": at, "fresh": true, "blood": blood, "low_ahead_minutes": 60.0, "ahead": [look], "open": [],
+        });
+        serde_json::from_value(state).unwrap()
+    }
+
+    #[test]
+    fn what_an_estimate_makes_of_passing_time_is_no_news() {
+        let (old, new) = (state("2026-06-10T10:00:00Z", 120.0), state("2026-06-10T10:01:00Z", 119.0));
+        assert!(same(&old, &new, false), "nothing happened in between");
+        assert!(!same(&old, &new, true), "with a reading it is news");
+        assert!(!same(&old, &CatStatus { spares: Some(1), ..new }, false));
+    }
+}
