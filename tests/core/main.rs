@@ -7,6 +7,7 @@ mod artefact;
 mod clock;
 mod doses;
 mod doubt;
+mod found_later;
 mod glucose;
 mod household;
 mod just_under;

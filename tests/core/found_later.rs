@@ -1,0 +1,143 @@
+//! Lows that only show in readings that came late: in what order they come makes no difference to what is told.
+
+use lowtide::words::{
+    Batch, Became, Event, Moment, Reading, ReadingKind, Severity, Value, Via, Watch, minutes,
+};
+
+use crate::household::{at, cat, household, streaming};
+use crate::world::{World, samples};
+
+const NOON: &str = "2026-06-10T10:00:00Z";
+
+/// One message with one reading.
+fn put(world: &mut World, measured_at: Moment, mg_dl: f64) {
+    world.event(Event::Readings(Batch {
+        cat: cat(),
+        via: Via::Mqtt,
+        source: "lowtide/in/pepper/reading".into(),
+        sensor: None,
+        scanned_at: None,
+        readings: vec![Reading { measured_at, value: Value::Level(mg_dl), kind: ReadingKind::History }],
+        repeated: 0,
+        conflicts: Vec::new(),
+        newest: Some(measured_at),
+    }));
+}
+
+/// A bridge was away from noon for six hours; the first reading of that time is the one of noon.
+fn away() -> World {
+    let mut world = World::new(streaming(), at("2026-06-10T09:00:00Z"));
+    world.stream_levels(&[120.0, 122.0, 119.0, 121.0]);
+    world.pass(6.0 * 60.0);
+    world.forget();
+    world
+}
+
+/// Delivers what was measured meanwhile, one message a reading and so many minutes apart; from 13:00 to 14:45 (UTC 11:00
+/// to 12:45) it was as low as `low` says by the count of the reading.
+fn catch_up(world: &mut World, apart: f64, low: impl Fn(usize) -> f64) {
+    for k in 0..24 {
+        let level = if (4..12).contains(&k) { low(k) } else { 115.0 + (k % 3) as f64 };
+        put(world, at(NOON) + minutes(15.0 * k as f64), level);
+        world.pass(apart);
+    }
+    world.pass(60.0);
+}
+
+fn told(world: &World) -> Vec<String> {
+    let heard = world.heard("olive");
+    let lows = heard.iter().filter(|carried| carried.message.text.contains("Under 70 mg/dL"));
+    lows.map(|carried| carried.message.text.clone()).collect()
+}
+
+#[test]
+fn a_low_that_is_delivered_one_by_one_is_told_once_and_whole() {
+    let mut world = away();
+    catch_up(&mut world, 0.02, |k| 63.0 + (k % 3) as f64);
+    let told = told(&world);
+    assert_eq!(told.len(), 1, "{}", world.story());
+    assert!(told[0].contains("from 13:00 to 14:45, lowest 63 mg/dL"), "{}", told[0]);
+    assert!(told[0].contains("higher again"), "{}", told[0]);
+    assert_eq!(world.held(Watch::LowFoundLater).unwrap().1, Severity::Notice);
+}
+
+#[test]
+fn what_makes_it_longer_is_told_together_once_no_more_comes() {
+    let mut world = away();
+    catch_up(&mut world, 1.5, |k| 44.0 + (k % 3) as f64);
+    let told = told(&world);
+    assert_eq!(told.len(), 2, "{}", world.story());
+    assert!(told[0].contains("from 13:00 to 13:00") && told[0].contains("not known"), "{}", told[0]);
+    assert!(told[1].contains("from 13:00 to 14:45, lowest 44 mg/dL at 13:30"), "{}", told[1]);
+    assert!(told[1].contains("higher again"), "{}", told[1]);
+}
+
+#[test]
+fn going_under_danger_is_told_at_once() {
+    let mut world = away();
+    catch_up(&mut world, 1.5, |k| if k < 9 { 64.0 } else { 55.0 - k as f64 });
+    let told = told(&world);
+    assert_eq!(told.len(), 3, "{}", world.story());
+    assert!(told[1].contains("lowest 46 mg/dL at 14:15"), "{}", told[1]);
+    assert!(told[2].contains("to 14:45, lowest 44 mg/dL"), "{}", told[2]);
+}
+
+#[test]
+fn the_order_in_which_they_come_makes_no_difference() {
+    let mut world = away();
+    for k in (0..24).rev() {
+        let level = if (4..12).contains(&k) { 63.0 + f64::from(k % 3) } else { 115.0 };
+        put(&mut world, at(NOON) + minutes(15.0 * f64::from(k)), level);
+        world.pass(1.5);
+    }
+    world.pass(60.0);
+    let told = told(&world);
+    assert_eq!(told.len(), 2, "{}", world.story());
+    assert!(told[1].contains("from 13:00 to 14:45, lowest 63 mg/dL"), "{}", told[1]);
+}
+
+#[test]
+fn a_late_reading_of_a_low_told_long_ago_raises_nothing() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.stream_levels(&[110.0, 95.0, 80.0, 66.0, 64.0]);
+    let missed = world.now;
+    world.pass(15.0);
+    world.stream_levels(&[63.0, 66.0, 90.0, 105.0, 100.0, 85.0, 72.0, 65.0, 64.0, 85.0, 100.0]);
+    assert_eq!(world.count(Watch::LowNow, Became::Opened), 2, "{}", world.story());
+    put(&mut world, missed, 63.5);
+    world.pass(15.0);
+    assert!(!world.holds(Watch::LowFoundLater), "{}", world.story());
+}
+
+/// A scan of a sensor that measures every minute, and what it read by the minutes before now.
+fn scan_of_minutes(level: impl Fn(i64) -> f64) -> World {
+    let mut settings = household();
+    settings.cats[0].sensor.sample_minutes = 1.0;
+    let mut world = World::new(settings, at(NOON));
+    let readings = samples(at(NOON) - minutes(480.0), at(NOON), 1.0, |t| {
+        let before = at(NOON).minutes_since(t).round() as i64;
+        Value::Level(level(before) + (before % 3) as f64)
+    });
+    world.scan(readings);
+    world
+}
+
+#[test]
+fn a_low_is_a_quarter_of_an_hour_however_often_a_sensor_measures() {
+    let short = scan_of_minutes(|before| if (300..302).contains(&before) { 66.0 } else { 75.0 });
+    assert!(!short.holds(Watch::LowFoundLater), "{}", short.story());
+    let long = scan_of_minutes(|before| if (300..316).contains(&before) { 66.0 } else { 75.0 });
+    assert!(long.holds(Watch::LowFoundLater), "{}", long.story());
+    let deep = scan_of_minutes(|before| if before == 300 { 45.0 } else { 75.0 });
+    assert!(deep.holds(Watch::LowFoundLater), "{}", deep.story());
+}
+
+#[test]
+fn a_minute_over_the_limit_does_not_end_a_low() {
+    let world = scan_of_minutes(|before| match before {
+        300..330 if before % 6 == 0 => 71.0,
+        300..330 => 66.0,
+        _ => 75.0,
+    });
+    assert!(world.holds(Watch::LowFoundLater), "{}", world.story());
+}
