@@ -67,7 +67,7 @@ fn keep(config: &Config, event: Event, now: Moment) -> Result<bool, Failure> {
 }
 
 fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<Event, Failure> {
-    let when = |at: Option<String>| at.map_or(Ok(now), |at| time(config, &at, now));
+    let when = |at: Option<String>| at.map_or(Ok(now), |at| past(config, &at, now));
     let settings = || the_cat(config, cat);
     Ok(match what {
         Log::Reading { value, unit, at } => {
@@ -76,7 +76,12 @@ fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<E
         }
         Log::Dose { at, units, by, again, not_given } => {
             let units = units.map(|units| sane_units(units).map(|()| units)).transpose()?;
-            let (cat, given_at) = (settings()?, when(at)?);
+            // One that was recorded for a time to come can be taken back.
+            let given_at = match at {
+                Some(at) if not_given => time(config, &at, now)?,
+                at => when(at)?,
+            };
+            let cat = settings()?;
             if !again && !not_given {
                 not_twice(config, cat, given_at)?;
             }
@@ -193,6 +198,21 @@ pub(super) fn the_person(config: &Config, name: &str) -> Result<PersonName, Fail
     })
 }
 
+/// The time at which something was: as typed, but nothing that is still to come.
+fn past(config: &Config, text: &str, now: Moment) -> Result<Moment, Failure> {
+    let at = time(config, text, now)?;
+    if at <= now + minutes(EARLY_MINUTES) {
+        return Ok(at);
+    }
+    let zone = config.household.home.timezone;
+    let shown = |at: Moment| at.at(zone).format("%Y-%m-%d %H:%M");
+    Err(Failure::Unreadable(format!(
+        "{} lies in the future: it is now {} ({zone}). Nothing was recorded",
+        shown(at),
+        shown(now)
+    )))
+}
+
 /// A time as typed: RFC 3339, a local date and time, or a local time of today (of yesterday, if it is yet to come).
 pub(super) fn time(config: &Config, text: &str, now: Moment) -> Result<Moment, Failure> {
     if let Some(moment) = Moment::parse(text) {
@@ -208,9 +228,12 @@ pub(super) fn time(config: &Config, text: &str, now: Moment) -> Result<Moment, F
         let today = now.at(zone).date_naive();
         let at = local(zone, today, clock);
         let before = || today.pred_opt().map_or(at, |day| local(zone, day, clock));
-        return Ok(if at > now + minutes(5.0) { before() } else { at });
+        return Ok(if at > now + minutes(EARLY_MINUTES) { before() } else { at });
     }
     Err(Failure::Unreadable(format!(
         "'{text}' is not a time: write 06:15, \"2026-03-01 06:15\" or 2026-03-01T06:15:00+01:00"
     )))
 }
+
+/// Clocks differ: a time so little ahead is now, in minutes.
+const EARLY_MINUTES: f64 = 5.0;

@@ -576,6 +576,26 @@ clock-future =
     .what = Ein Messwert trägt die Zeit { $reading }, hier ist es aber { $time }. Eine der beiden Uhren geht falsch.
     .do = Prüfe die Uhr des Lesegeräts oder der Brücke und die dieses Rechners. Diese Messwerte werden aufgehoben, aber erst beurteilt, wenn ihre Zeit da ist.
 
+clock-future-check-low =
+    .title = { $cat }: tief, laut einer Messung mit falscher Zeit
+    .what = Das Messgerät zeigte { $value }, datiert { $dated }, hier ist es aber { $time }. Nimm es als jetzt.
+    .do = { $plan } Trag die Messung dann mit der richtigen Zeit noch einmal ein, und prüfe die Uhr des Absenders und die dieses Rechners.
+
+clock-future-check =
+    .title = { $cat }: eine Messung aus der Zukunft
+    .what = Eine Messung mit dem Messgerät, { $value }, ist datiert { $dated }, hier ist es aber { $time }. Datum oder Uhr ist falsch.
+    .do = Trag sie mit der richtigen Zeit noch einmal ein; dann zählt diese nicht mehr. Prüfe die Uhr des Absenders und die dieses Rechners. Bis ihre Zeit da ist, wird sie aufgehoben, aber nicht beurteilt.
+
+clock-future-applied =
+    .title = { $cat }: ein neuer Sensor, datiert in der Zukunft
+    .what = Ein neuer Sensor ist als gesetzt eingetragen für { $dated }, hier ist es aber { $time }. Datum oder Uhr ist falsch.
+    .do = Trag ihn mit der richtigen Zeit noch einmal ein; dann zählt dieser Eintrag nicht mehr. Prüfe die Uhr des Absenders und die dieses Rechners. Bis seine Zeit da ist, wird der Eintrag aufgehoben, aber nicht beurteilt.
+
+clock-future-sensor =
+    .title = { $cat }: ein Eintrag zum Sensor aus der Zukunft
+    .what = Ein Eintrag zum Sensor ist datiert { $dated }, hier ist es aber { $time }. Datum oder Uhr ist falsch.
+    .do = Trag ihn mit der richtigen Zeit noch einmal ein; dann zählt dieser nicht mehr. Prüfe die Uhr des Absenders und die dieses Rechners. Bis seine Zeit da ist, wird der Eintrag aufgehoben, aber nicht beurteilt.
+
 nobody-watching =
     .title = Lowtide: niemand wacht
     .what = Von Lowtide war seit { $time } nichts zu hören, { $span } lang. Tiefe Werte und Scanfenster werden nicht überwacht.

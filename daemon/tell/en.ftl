@@ -576,6 +576,26 @@ clock-future =
     .what = A reading is dated { $reading }, but here it is { $time }. One of the two clocks is wrong.
     .do = Check the clock of the sensor's reader or bridge, and of this computer. Until their time has come, these readings are kept, but not judged.
 
+clock-future-check-low =
+    .title = { $cat }: low, by a meter check with a wrong time
+    .what = A meter check showed { $value }, dated { $dated }, but here it is { $time }. Take it as now.
+    .do = { $plan } Then record the check again with the right time, and check the clock of whatever sent it and of this computer.
+
+clock-future-check =
+    .title = { $cat }: a meter check from the future
+    .what = A meter check of { $value } is dated { $dated }, but here it is { $time }. The date or a clock is wrong.
+    .do = Record it again with the right time; then this one no longer counts. Check the clock of whatever sent it, and of this computer. Until its time has come, it is kept, but not judged.
+
+clock-future-applied =
+    .title = { $cat }: a new sensor dated in the future
+    .what = A new sensor was noted as put on { $dated }, but here it is { $time }. The date or a clock is wrong.
+    .do = Note it again with the right time; then this one no longer counts. Check the clock of whatever sent it, and of this computer. Until its time has come, the note is kept, but not judged.
+
+clock-future-sensor =
+    .title = { $cat }: a sensor note from the future
+    .what = A note about the sensor is dated { $dated }, but here it is { $time }. The date or a clock is wrong.
+    .do = Note it again with the right time; then this one no longer counts. Check the clock of whatever sent it, and of this computer. Until its time has come, the note is kept, but not judged.
+
 nobody-watching =
     .title = Lowtide: nobody is watching
     .what = Nothing was heard from Lowtide for { $span }, since { $time }. Lows and scan windows are not watched.

@@ -576,6 +576,26 @@ clock-future =
     .what = Une mesure porte l'heure { $reading }, mais ici il est { $time }. Une des deux horloges est fausse.
     .do = Vérifiez l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur. Ces mesures sont gardées, mais jugées seulement quand leur heure sera venue.
 
+clock-future-check-low =
+    .title = { $cat } : bas, selon un contrôle à l'heure fausse
+    .what = Le lecteur indiquait { $value }, daté { $dated }, mais ici il est { $time }. Agissez comme si c'était maintenant.
+    .do = { $plan } Notez ensuite ce contrôle de nouveau avec la bonne heure, et vérifiez l'horloge de l'expéditeur et celle de cet ordinateur.
+
+clock-future-check =
+    .title = { $cat } : un contrôle venu du futur
+    .what = Un contrôle au lecteur, { $value }, porte l'heure { $dated }, mais ici il est { $time }. La date ou une horloge est fausse.
+    .do = Notez-le de nouveau avec la bonne heure ; celui-ci ne comptera plus. Vérifiez l'horloge de l'expéditeur et celle de cet ordinateur. Jusqu'à ce que son heure soit venue, il est gardé, mais pas jugé.
+
+clock-future-applied =
+    .title = { $cat } : un nouveau capteur daté du futur
+    .what = Un nouveau capteur est noté comme posé { $dated }, mais ici il est { $time }. La date ou une horloge est fausse.
+    .do = Notez-le de nouveau avec la bonne heure ; cette note ne comptera plus. Vérifiez l'horloge de l'expéditeur et celle de cet ordinateur. Jusqu'à ce que son heure soit venue, la note est gardée, mais pas jugée.
+
+clock-future-sensor =
+    .title = { $cat } : une note sur le capteur venue du futur
+    .what = Une note sur le capteur porte l'heure { $dated }, mais ici il est { $time }. La date ou une horloge est fausse.
+    .do = Notez-la de nouveau avec la bonne heure ; celle-ci ne comptera plus. Vérifiez l'horloge de l'expéditeur et celle de cet ordinateur. Jusqu'à ce que son heure soit venue, la note est gardée, mais pas jugée.
+
 nobody-watching =
     .title = Lowtide : personne ne veille
     .what = Aucune nouvelle de Lowtide pendant { $span }, depuis { $time }. Les valeurs basses et les délais de scan ne sont pas surveillés.

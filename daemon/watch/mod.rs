@@ -4,6 +4,7 @@
 mod gaps;
 mod holding;
 mod house;
+mod misdated;
 mod place;
 pub mod planner;
 mod rules;
@@ -14,6 +15,7 @@ mod step;
 
 pub use gaps::{Gap, completeness};
 pub use house::HouseState;
+pub use misdated::{Dated, Misdated};
 pub use place::Place as BloodPlace;
 pub use rules::DOSE_EARLY_MINUTES;
 pub use see::{Night, OnHand, See, who};

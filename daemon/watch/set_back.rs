@@ -34,6 +34,7 @@ impl CatState {
         self.doses.sort_by_key(|dose| dose.given_at);
         step.move_all(self.meter.iter_mut().map(|check| &mut check.measured_at));
         step.move_all(self.meter_word.iter_mut().map(|word| &mut word.at));
+        step.move_all(&mut self.spares_at);
         if let Some(gap) = &mut self.gap {
             step.move_all([&mut gap.from, &mut gap.until]);
         }
@@ -45,7 +46,8 @@ impl CatState {
             (memory.high_since.iter_mut())
                 .chain(&mut memory.scan_again)
                 .chain(&mut memory.future_came)
-                .chain(&mut memory.just_under),
+                .chain(&mut memory.just_under)
+                .chain(memory.misdated.iter_mut().map(|held| &mut held.came)),
         );
         memory.low_ahead.set_back(step);
         memory.danger_ahead.set_back(step);

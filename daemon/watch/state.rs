@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::gaps::Gap;
+use super::misdated::{Dated, Misdated};
 use crate::glucose::Tracker;
 use crate::glucose::alarm::AlarmRule;
 use crate::words::{
@@ -76,6 +77,9 @@ pub struct Memory {
     /// Readings dated in the future, by time: they are judged once their time has come.
     #[serde(default)]
     pub ahead: Vec<Reading>,
+    /// Meter checks and notes about the sensor dated in the future, by time: as above.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub misdated: Vec<Misdated>,
     /// Who had the cat at the last look, and whether changes of that duty are told.
     #[serde(default)]
     pub holder: Option<(PersonName, bool)>,
@@ -154,12 +158,14 @@ impl CatState {
             Event::Household { .. } => self.tracker.set_sensor(&settings.sensor),
             Event::Readings(batch) => self.readings(settings, batch, now),
             Event::Dose(dose) => self.dose(dose),
-            Event::Meter(check) => self.check(check),
-            Event::Sensor(note) => self.sensor(note.event, note.at),
+            Event::Meter(check) => self.dated(Dated::Check(check.clone()), now),
+            Event::Sensor(note) => self.dated(Dated::Sensor(note.clone()), now),
             Event::Spare(spare) => {
-                if self.spares_at.is_none_or(|counted| counted <= spare.at) {
+                // Nobody counts in the future; a date ahead must not hide the next count.
+                let at = spare.at.min(now);
+                if self.spares_at.is_none_or(|counted| counted <= at) {
                     self.spares = Some(spare.count);
-                    self.spares_at = Some(spare.at);
+                    self.spares_at = Some(at);
                 }
             }
             Event::Bridge { online, .. } => {
@@ -202,29 +208,8 @@ impl CatState {
         }
     }
 
-    /// Keeps readings of the future until their time has come; the ones furthest ahead go first if there are too many.
-    fn set_aside(&mut self, future: Vec<Reading>) {
-        let ahead = &mut self.memory.ahead;
-        ahead.extend(future);
-        ahead.sort_by_key(|reading| (reading.measured_at, reading.kind));
-        ahead.dedup_by_key(|reading| (reading.measured_at, reading.kind));
-        ahead.truncate(AHEAD_KEPT);
-    }
-
-    /// Judges what was set aside as dated in the future, now that its time has come or the clock has been put right.
-    pub(super) fn let_in(&mut self, settings: &CatSettings, now: Moment) {
-        let limit = now + minutes(FUTURE_MINUTES);
-        let here = self.memory.ahead.partition_point(|reading| reading.measured_at <= limit);
-        let here: Vec<Reading> = self.memory.ahead.drain(..here).collect();
-        // One by one, and by each reading's own time: the state must not depend on when somebody looked, because looks
-        // at which nothing was found are not in the record.
-        for reading in here {
-            self.judge(settings, &[reading], reading.measured_at);
-        }
-    }
-
     /// Takes in readings that are not of the future.
-    fn judge(&mut self, settings: &CatSettings, present: &[Reading], now: Moment) {
+    pub(super) fn judge(&mut self, settings: &CatSettings, present: &[Reading], now: Moment) {
         let before = self.newest.map(|reading| reading.measured_at);
         self.gap = None;
         if let (Some(before), Some(next)) = (before, present.iter().find(|r| Some(r.measured_at) > before)) {
@@ -268,7 +253,7 @@ impl CatState {
         self.tracker.no_dose(dose.given_at);
     }
 
-    fn check(&mut self, check: &MeterCheck) {
+    pub(super) fn check(&mut self, check: &MeterCheck) {
         self.tracker.meter(check);
         if self.meter.as_ref().is_none_or(|held| held.measured_at <= check.measured_at) {
             self.meter = Some(check.clone());
@@ -283,7 +268,7 @@ impl CatState {
         }
     }
 
-    fn sensor(&mut self, event: SensorEvent, at: Moment) {
+    pub(super) fn sensor(&mut self, event: SensorEvent, at: Moment) {
         match event {
             SensorEvent::Applied => {
                 if self.wear.as_ref().is_none_or(|wear| wear.applied < at) {
@@ -330,5 +315,3 @@ impl CatState {
 const DOSES_KEPT: usize = 8;
 /// A reading dated further ahead than this is set aside: clocks of bridges and phones differ by a few minutes.
 pub(super) const FUTURE_MINUTES: f64 = 10.0;
-/// Readings of the future kept for later: a day of them at one in 15 minutes.
-const AHEAD_KEPT: usize = 96;

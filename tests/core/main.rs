@@ -12,6 +12,7 @@ mod glucose;
 mod household;
 mod just_under;
 mod meter;
+mod misdated;
 mod pages;
 mod paper;
 mod people;

@@ -23,6 +23,10 @@ enum Op {
         every: u8,
     },
     Future(u16),
+    Misdated {
+        ahead: u16,
+        check: bool,
+    },
     Dose {
         ago: u16,
         by: u8,
@@ -87,6 +91,7 @@ fn op() -> impl Strategy<Value = Op> {
         8 => (prop_oneof![4 => 0u16..20, 1 => 0u16..1500], levels, prop::sample::select(vec![5u8, 15, 30]))
             .prop_map(|(age, levels, every)| Op::Readings { age, levels, every }),
         1 => (11u16..600).prop_map(Op::Future),
+        1 => (1u16..600, any::<bool>()).prop_map(|(ahead, check)| Op::Misdated { ahead, check }),
         2 => (0u16..900, 0u8..3).prop_map(|(ago, by)| Op::Dose { ago, by }),
         2 => (25u16..400).prop_map(Op::Meter),
         1 => events.prop_map(Op::Sensor),
@@ -192,6 +197,15 @@ fn apply(world: &mut World, op: &Op, start: Moment) {
                 kind: ReadingKind::History,
             };
             world.scan(vec![reading]);
+        }
+        Op::Misdated { ahead, check } => {
+            let at = now + minutes(f64::from(*ahead));
+            let glucose = Value::Level(f64::from(40 + *ahead % 200));
+            world.event(if *check {
+                Event::Meter(MeterCheck { cat: cat(), measured_at: at, glucose, meter: MeterKind::Pet })
+            } else {
+                Event::Sensor(SensorNote { cat: cat(), at, event: SensorEvent::Applied })
+            });
         }
         Op::Dose { ago, by } => world.dose(now - minutes(f64::from(*ago)), PEOPLE[usize::from(*by)]),
         Op::Meter(value) => {

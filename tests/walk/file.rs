@@ -296,6 +296,24 @@ fn a_value_in_the_other_unit_is_questioned_and_the_record_works_without_a_daemon
 }
 
 #[test]
+fn what_is_logged_for_a_time_to_come_is_refused_with_what_now_is() {
+    let house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
+    for what in
+        [&["meter", "120"][..], &["sensor", "applied"], &["dose"], &["reading", "120"], &["note", "x"]]
+    {
+        for at in ["2199-01-01 03:15", "2199-01-01T03:15:00Z"] {
+            let refused = house.run(&[&["log"], what, &["--at", at]].concat());
+            let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+            assert_eq!(refused.status.code(), Some(2), "{what:?} {at}: {said}");
+            assert!(said.contains("2199-01-01") && said.contains("in the future: it is now 2"), "{said}");
+        }
+    }
+    assert!(!house.said(&["export"]).contains("2199"), "{}", house.said(&["export"]));
+    // A dose that somebody recorded so by another way can be taken back.
+    house.said(&["log", "dose", "--at", "2199-01-01 03:15", "--not-given"]);
+}
+
+#[test]
 fn help_teaches_and_wrong_use_ends_with_two() {
     let help = program().arg("--help").output().unwrap();
     let text = String::from_utf8(help.stdout).unwrap();

@@ -1,16 +1,28 @@
-//! `clock-wrong`, for one cat: its readings are dated in the future, so either its source's clock is wrong or this
-//! computer's. They are kept in the record, and judged once their time has come or the clock has been put right.
+//! `clock-wrong`, for one cat: its readings, a meter check or a note about its sensor are dated in the future, so either
+//! their source's clock is wrong or this computer's, or somebody mistyped the date. They are kept in the record, and
+//! judged once their time has come or the clock has been put right.
 //!
-//! Until then nobody knows from when they are. If the newest of them is low it may well be from now, so whoever has
-//! the cat is told of it as of a low, for three hours after it came.
+//! Until then nobody knows from when they are. If the newest reading or meter check of them is low it may well be from
+//! now, so whoever has the cat is told of it as of a low, for three hours after it came. A check or a note that is
+//! recorded again with the right date no longer waits.
 
-use super::{Ruling, See};
+use super::{Ruling, See, misdated};
 use crate::watch::holding::Holding;
 use crate::watch::state::{FUTURE_MINUTES, Memory};
 use crate::words::{Arg, Audience, Moment, Reading, Severity, Watch, minutes};
 
-/// The rule.
+/// The rule: of two things to tell, the worse one, or else the newer.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
+    let (readings, others) = (readings(see, memory), misdated::ruling(see, memory));
+    let wakes = others.wake.into_iter().chain(readings.wake).min();
+    let newer = memory.misdated.iter().any(|held| held.came == see.now);
+    let severity = |ruling: &Ruling| ruling.held.as_ref().map(|held| held.severity);
+    let (read, other) = (severity(&readings), severity(&others));
+    let told = if other > read || (other == read && newer) { others } else { readings };
+    told.waking(wakes)
+}
+
+fn readings(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let Some(future) = memory.future.filter(|at| *at > see.now + minutes(FUTURE_MINUTES)) else {
         memory.future = None;
         // A present reading has shown that its clock is right by now; what was set aside still waits for its time.
@@ -52,4 +64,4 @@ fn low_one(see: &See<'_>, newest: &Reading, severity: Severity, next: Moment) ->
 }
 
 /// As long as a low without newer readings is held.
-const LOW_MINUTES: f64 = 180.0;
+pub(super) const LOW_MINUTES: f64 = 180.0;

@@ -15,6 +15,7 @@ mod high_long;
 mod just_under;
 mod low_ahead;
 mod low_now;
+mod misdated;
 mod not_started;
 mod silent;
 mod spares;
