@@ -235,6 +235,7 @@ fn a_clock_that_is_set_right_lets_it_in_or_leaves_it_waiting() {
     let state = &world.house.cats[&cat()];
     assert_eq!(state.meter.as_ref().map(|check| check.measured_at), Some(began));
     assert_eq!(state.memory.misdated.len(), 1);
+    assert!(state.memory.misdated[0].came <= world.now);
     assert!(state.spares_at.unwrap() <= world.now);
     assert_eq!(world.restarted().cats[&cat()], *state);
     world.forget();
