@@ -47,10 +47,12 @@ impl Before<'_> {
     pub(crate) fn take(&self, reading: &Reading) -> Taken {
         if let Some(doubted) = self.doubted.filter(|doubted| self.confirms(doubted, reading)) {
             let prior = self.afresh(&doubted.reading, reading);
-            return Taken { belief: self.read(&prior, reading), doubted: None, afresh: Some(prior) };
+            let span = reading.measured_at.minutes_since(doubted.reading.measured_at);
+            return Taken { belief: self.read(&prior, span, reading), doubted: None, afresh: Some(prior) };
         }
         let Some(over) = self.far_off(&self.prior, self.span, reading) else {
-            return Taken { belief: self.read(&self.prior, reading), doubted: None, afresh: None };
+            let belief = self.read(&self.prior, self.span, reading);
+            return Taken { belief, doubted: None, afresh: None };
         };
         Taken {
             belief: sensor::hardly_read(self.nature, self.range, &self.prior, reading.value),
@@ -68,8 +70,8 @@ impl Before<'_> {
         near && over && off.abs() > WELL_OFF * deviation
     }
 
-    fn read(&self, prior: &Belief<SIZE>, reading: &Reading) -> Belief<SIZE> {
-        sensor::read(self.nature, self.range, prior, reading.value).belief
+    fn read(&self, prior: &Belief<SIZE>, span: f64, reading: &Reading) -> Belief<SIZE> {
+        sensor::read(&self.nature.crowded(span), self.range, prior, reading.value).belief
     }
 
     /// What the doubted reading alone leads to at the next one; if that does not lie there either, nothing at all.
@@ -78,7 +80,7 @@ impl Before<'_> {
         // It is the same sensor.
         start.mean[GAIN] = self.prior.mean[GAIN];
         start.covariance[(GAIN, GAIN)] = self.prior.covariance[(GAIN, GAIN)];
-        let first = self.read(&start, doubted);
+        let first = self.read(&start, f64::INFINITY, doubted);
         let span = reading.measured_at.minutes_since(doubted.measured_at);
         let step: Step<SIZE> = self.nature.step(span, [first.mean[BLOOD], first.mean[RATE]], 0.0);
         let prior = first.after(&step);

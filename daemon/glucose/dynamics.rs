@@ -34,6 +34,14 @@ const LEVELS: [f64; 2] = [20.0, 600.0];
 const FIRST_DAY_SPREAD: f64 = 0.08;
 const FIRST_DAY_MINUTES: f64 = 500.0;
 
+/// Readings closer than this share their noise; those that are `SPACED_MINUTES` apart, as the usual sensor's, are reckoned
+/// not to. Chosen by us.
+pub(crate) const CROWDED_MINUTES: f64 = 10.0;
+const SPACED_MINUTES: f64 = 15.0;
+/// What was taught of a sensor's gain fades in about so long where nothing says that it is still the same sensor, minutes:
+/// five days; chosen by us.
+pub(crate) const GAIN_MINUTES: f64 = 5.0 * 1440.0;
+
 /// What is known of one cat and its sensors before any reading.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Nature {
@@ -90,6 +98,17 @@ impl Nature {
     pub fn grain_variance(&self, level: f64) -> f64 {
         let more = self.grain[1] * level.clamp(LEVELS[0], LEVELS[1]);
         self.noise.powi(2) * (self.grain[0].powi(2) + more.powi(2))
+    }
+
+    /// The same for a reading so many minutes after the one before it. Noise hangs together, so readings that crowd are no
+    /// proofs of their own: however many come, they teach as much as one each quarter of an hour.
+    #[must_use]
+    pub fn crowded(&self, span_minutes: f64) -> Self {
+        if span_minutes >= CROWDED_MINUTES {
+            return *self;
+        }
+        let more = (SPACED_MINUTES / span_minutes.max(0.5)).sqrt();
+        Self { grain: self.grain.map(|grain| more * grain), ..*self }
     }
 
     /// Standard deviation of the gain error of a sensor worn for so many minutes, as a share: on the first day
@@ -164,6 +183,16 @@ impl Nature {
     pub fn fading(&self, mut step: Step<SIZE>, worn_minutes: f64, span_minutes: f64) -> Step<SIZE> {
         let left = self.gain_spread_after(worn_minutes + span_minutes) / self.gain_spread_after(worn_minutes);
         step.transition[(GAIN, GAIN)] = left;
+        step
+    }
+
+    /// The same step where nobody notes when a sensor is put on: what was taught of its gain fades, and its doubt grows back
+    /// to that of any sensor.
+    #[must_use]
+    pub fn unsure_of_sensor(&self, mut step: Step<SIZE>, span_minutes: f64) -> Step<SIZE> {
+        let keep = (-span_minutes / GAIN_MINUTES).exp();
+        step.transition[(GAIN, GAIN)] = keep;
+        step.noise[(GAIN, GAIN)] = self.gain_spread.powi(2) * (1.0 - keep * keep);
         step
     }
 

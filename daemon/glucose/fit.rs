@@ -120,6 +120,13 @@ impl Fit {
         [self.noise.verdict(&NOISES), self.lag.verdict(&LAGS)]
     }
 
+    /// A new sensor was put on then, as is known only now: the noise that was learned is not of it alone.
+    pub(crate) fn forget_sensor(&mut self, at: Moment) {
+        if self.until.is_some_and(|until| at <= until) {
+            self.noise = Bank::default();
+        }
+    }
+
     /// The clock that ran ahead was set back: what it stamped in the future is forgotten, and learning goes on from now.
     pub(crate) fn set_back(&mut self, step: ClockStep) {
         step.move_all(&mut self.until);

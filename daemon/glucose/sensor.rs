@@ -6,7 +6,7 @@
 use nalgebra::RowSVector;
 use serde::{Deserialize, Serialize};
 
-use super::dynamics::{BLOOD, GAIN, INTERSTITIAL, Nature, SIZE, WANDER};
+use super::dynamics::{BLOOD, GAIN, GAIN_MINUTES, INTERSTITIAL, Nature, SIZE, WANDER};
 use super::kalman::{Belief, Learned, Side, Sight};
 use crate::words::{MeterKind, Moment, Value};
 
@@ -169,9 +169,6 @@ pub(crate) fn keep_gain(belief: &mut Belief<SIZE>, last: &Belief<SIZE>, gap_minu
     belief.mean[GAIN] = keep * last.mean[GAIN];
     belief.covariance[(GAIN, GAIN)] -= keep * keep * known;
 }
-
-/// Without readings what was taught of a sensor's gain fades in about so long, minutes: five days; chosen by us.
-const GAIN_MINUTES: f64 = 5.0 * 1440.0;
 
 /// Log likelihood of a reading in range, before it comes, without the constant; `None` for one out of range.
 pub(crate) fn likelihood(

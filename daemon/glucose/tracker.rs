@@ -6,7 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::doubt::{Before, Doubted};
-use super::dynamics::{BLOOD, GAIN, Nature, RATE, SIZE};
+use super::dynamics::{BLOOD, CROWDED_MINUTES, GAIN, Nature, RATE, SIZE};
 use super::fit::{Fit, Seen};
 use super::habit::Habit;
 use super::kalman::{Belief, Step};
@@ -174,16 +174,33 @@ impl Tracker {
         self.settle_pairs();
         let check = Check { at: check.measured_at, value: check.glucose, meter: check.meter };
         if self.before.is_none_or(|known| known.at < check.at) {
+            // Of the same instant and kind of meter a later one is a correction.
+            self.checks.retain(|held| (held.at, held.meter) != (check.at, check.meter));
             insert(&mut self.checks, check, CHECKS, |held| (held.at, held.meter));
             self.walk_again();
         }
     }
 
-    /// A new sensor was put on: what was learned of the old one's error is forgotten.
+    /// A new sensor was put on: what was learned of the old one's error is forgotten, also when it is noted long after.
     pub fn new_wear(&mut self, at: Moment) {
         insert(&mut self.wears, at, BESIDE, |at| *at);
+        self.forget_old_sensor(at);
         self.settle_pairs();
         self.walk_again();
+    }
+
+    /// Of a wear that began before the ring, unless a later one did too: the belief there was of the sensor before.
+    fn forget_old_sensor(&mut self, at: Moment) {
+        let Some(before) = self.before.filter(|before| at <= before.at) else { return };
+        if self.wears.iter().any(|worn| *worn > at && *worn <= before.at) {
+            return;
+        }
+        let anew = self.nature.with_new_sensor(&Step::to(&before.belief));
+        let mut belief = before.belief.after(&anew);
+        belief.covariance[(GAIN, GAIN)] = self.gain_spread(before.at).powi(2);
+        self.before = Some(Known { belief, taught: Taught::default(), ..before });
+        self.fit.forget_sensor(at);
+        self.nature = self.fit.nature(&self.usual);
     }
 
     /// The clock that ran ahead was set back: what it stamped goes back with it, and is worked through again.
@@ -222,7 +239,8 @@ impl Tracker {
     /// Follows how well this cat and its sensors are foreseen, over about a day; one odd reading counts little.
     fn learn_surprise(&mut self, reading: &Reading) {
         let (Some(head), Some(level)) = (self.head, reading.value.level()) else { return };
-        if reading.measured_at.minutes_since(head.at) > SURPRISE_MINUTES {
+        // Of readings that crowd each foretells the next: that is no measure of how the cat is foreseen.
+        if !(CROWDED_MINUTES..=SURPRISE_MINUTES).contains(&reading.measured_at.minutes_since(head.at)) {
             return;
         }
         let prior = self.ahead(head, reading.measured_at);
@@ -310,7 +328,8 @@ impl Tracker {
         let step = self.nature.step(span_minutes, [level, known.belief.mean[RATE]], drift);
         match self.wears.iter().rev().find(|worn| **worn <= known.at) {
             Some(worn) => self.nature.fading(step, known.at.minutes_since(*worn), span_minutes),
-            None => step,
+            // Nobody notes when one is put on: what was taught of it holds for as long as one lives, about.
+            None => self.nature.unsure_of_sensor(step, span_minutes),
         }
     }
 

@@ -18,6 +18,7 @@ mod paper;
 mod people;
 mod properties;
 mod range;
+mod sampling;
 mod sensor;
 mod texts;
 mod trend;

@@ -215,6 +215,90 @@ fn a_curve_by_hand_is_kept_through_a_walk() {
     assert!((after.error - before.error).abs() < 0.005 && after.error > 0.05, "{before:?} {after:?}");
 }
 
+/// Readings each quarter of an hour from `from` on for so many days, with a check of `blood` every six hours if given.
+fn live(tracker: &mut Tracker, from: f64, days: u32, level: f64, blood: Option<f64>) -> f64 {
+    for k in 0..96 * days {
+        let at = from + 15.0 * f64::from(k);
+        tracker.add(&[reading(at, Value::Level(level + f64::from(k % 3)))]);
+        if let Some(blood) = blood.filter(|_| k % 24 == 12) {
+            tracker.meter(&check(at + 1.0, blood));
+        }
+    }
+    from + 15.0 * f64::from(96 * days)
+}
+
+#[test]
+fn a_new_sensor_noted_days_late_is_not_corrected_by_what_was_taught_of_the_old_one() {
+    let mut tracker = Tracker::new(&sensor(10.0));
+    tracker.new_wear(start());
+    let changed = live(&mut tracker, 15.0, 6, 96.0, Some(122.0));
+    let old = tracker.correction(start() + minutes(changed - 15.0)).unwrap();
+    assert!(old.error < -0.1, "{old:?}");
+    let noted = live(&mut tracker, changed, 2, 110.0, None);
+    assert!(tracker.before.unwrap().at > start() + minutes(changed), "it left the ring");
+    tracker.new_wear(start() + minutes(changed));
+    let now = start() + minutes(noted - 15.0);
+    assert_eq!(tracker.correction(now), None);
+    assert!((tracker.estimate(now).unwrap().blood - 111.0).abs() < 4.0, "{:?}", tracker.estimate(now));
+    // An older wear that is noted after it takes nothing from the present one.
+    let end = live(&mut tracker, noted, 3, 110.0, Some(100.0));
+    let now = start() + minutes(end - 15.0);
+    let known = tracker.correction(now).unwrap();
+    tracker.new_wear(start() + minutes(changed - 1440.0));
+    let kept = tracker.correction(now).unwrap();
+    assert!((kept.error - known.error).abs() < 1e-4 && kept.taught == known.taught, "{kept:?} {known:?}");
+}
+
+#[test]
+fn where_nobody_notes_sensors_what_was_taught_of_one_gives_way_to_what_is_taught_of_the_next() {
+    let mut tracker = Tracker::new(&sensor(10.0));
+    let mut from = 0.0;
+    for round in 0..4 {
+        let error = if round % 2 == 0 { 0.15 } else { -0.12 };
+        from = live(&mut tracker, from, 10, (120.0_f64 * (1.0 + error)).round(), Some(121.0));
+        let known = tracker.correction(start() + minutes(from - 15.0)).unwrap();
+        assert!((known.error - error).abs() < 4.0 * known.error_sd, "{round}: {known:?} is not {error}");
+        assert!(known.error * error > 0.0 && known.error_sd > 0.012, "{round}: {known:?}");
+    }
+    // Without checks its doubt is that of any sensor, as ever.
+    let mut unchecked = Tracker::new(&sensor(10.0));
+    live(&mut unchecked, 0.0, 10, 120.0, None);
+    let doubt = unchecked.head.unwrap().belief.covariance[(GAIN, GAIN)].sqrt();
+    assert!((doubt - unchecked.nature.gain_spread).abs() < 1e-3, "{doubt}");
+}
+
+#[test]
+fn a_check_that_is_entered_again_for_the_same_minute_is_corrected() {
+    let readings: Vec<Reading> =
+        (0..20).map(|k| reading(15.0 * f64::from(k), Value::Level(110.0 + f64::from(k % 2)))).collect();
+    let after = |entered: &[f64]| {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        tracker.add(&readings);
+        entered.iter().for_each(|level| tracker.meter(&check(286.0, *level)));
+        tracker
+    };
+    let (corrected, right, wrong) = (after(&[31.0, 113.0]), after(&[113.0]), after(&[31.0]));
+    assert_eq!(corrected.head, right.head);
+    assert_ne!(wrong.head, right.head);
+}
+
+#[test]
+fn readings_that_crowd_are_no_proofs_of_their_own() {
+    let doubt = |every: f64| {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        let count = (480.0 / every) as usize;
+        let all: Vec<Reading> = (0..=count).map(|k| reading(every * k as f64, Value::Level(90.0))).collect();
+        tracker.add(&all);
+        let known = tracker.belief(start() + minutes(480.0)).unwrap().covariance[(BLOOD, BLOOD)].sqrt();
+        (known, tracker.surprise)
+    };
+    let (quarter, five, minute) = (doubt(15.0), doubt(5.0), doubt(1.0));
+    for often in [five, minute] {
+        assert!((0.9..=1.2).contains(&(often.0 / quarter.0)), "{often:?} {quarter:?}");
+        assert_eq!(often.1, 1.0, "that the next minute is like this one is no measure of anything");
+    }
+}
+
 #[test]
 fn on_its_first_day_a_sensor_is_doubted_more_and_what_a_check_teaches_then_fades() {
     let readings: Vec<Reading> =
