@@ -97,9 +97,21 @@ impl CatState {
                 }
                 _ => {
                     let held = self.memory.misdated.remove(0);
-                    self.enter(held.what);
+                    if self.still_tells(settings, &held) {
+                        self.enter(held.what);
+                    }
                 }
             }
+        }
+    }
+
+    /// Whether what waited may still be of its date. Readings measured after it came show that this computer's clock was
+    /// right and that its date was not: a check that is not low must not soothe a low that was measured since.
+    fn still_tells(&self, settings: &CatSettings, held: &Misdated) -> bool {
+        match &held.what {
+            Dated::Sensor(_) => true,
+            Dated::Check(check) if check.glucose.under(settings.plan.meter_low) => true,
+            Dated::Check(_) => self.newest.is_none_or(|newest| newest.measured_at <= held.came),
         }
     }
 

@@ -161,13 +161,29 @@ fn once_its_time_has_come_it_counts_and_nothing_is_said_any_more() {
     let tonight = world.now + minutes(180.0);
     world.event(note(tonight - minutes(60.0), SensorEvent::Applied));
     world.event(check(tonight, 80.0));
-    world.stream_levels(&[110.0; 12]);
+    world.until(tonight);
+    world.stream(Value::Level(110.0));
     let state = world.house.cats[&cat()].clone();
     assert_eq!(state.wear.as_ref().map(|wear| wear.applied), Some(tonight - minutes(60.0)));
     assert_eq!(state.meter.as_ref().map(|check| check.measured_at), Some(tonight));
     assert!(state.memory.misdated.is_empty() && !world.holds(Watch::ClockWrong), "{}", world.story());
     assert!(blood(&world) < 100.0, "{}", blood(&world));
     assert!(critical_since(&world, tonight).is_empty(), "{}", world.story());
+}
+
+#[test]
+fn one_that_came_before_newer_readings_soothes_no_low_once_its_time_has_come() {
+    let mut world = resting();
+    world.event(check(world.now + minutes(60.0), 130.0));
+    world.stream_levels(&[110.0, 88.0, 66.0]);
+    assert!(world.holds(Watch::LowNow), "{}", world.story());
+    world.forget();
+    world.stream_levels(&[62.0, 58.0, 52.0]);
+    assert!(!world.holds(Watch::ClockWrong), "its time has come");
+    let softer =
+        world.found.iter().any(|found| found.watch == Watch::LowNow && found.severity < Severity::Warning);
+    assert!(!softer && blood(&world) < 60.0, "{}", world.story());
+    assert_eq!(world.restarted().cats[&cat()], world.house.cats[&cat()]);
 }
 
 fn critical_since(world: &World, from: Moment) -> Vec<Moment> {
