@@ -25,6 +25,7 @@ fn explained(watch: Watch) -> Vec<Row> {
             row(Critical, "low-now-meter", "sheet-low-now-meter"),
             row(Warning, "low-now", "sheet-low-now"),
             row(Warning, "low-now-old", "sheet-low-now-old"),
+            row(Warning, "low-now-meter-stands", "sheet-low-now-meter-stands"),
             row(Notice, "low-now-meter-above", "sheet-low-now-meter-above"),
         ],
         Watch::LowAhead => {

@@ -192,7 +192,7 @@ where-last = { $seen ->
 
 low-now =
     .title = { $cat }: der Blutzucker ist tief
-    .what = { where-read }.
+    .what = { where-read }. Tief heißt unter { $low }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-danger =
@@ -235,6 +235,11 @@ low-now-old-meter =
     .what = { $checked } Einen neueren Messwert gibt es nicht. Der jetzige Stand ist unbekannt.
     .do = Scanne { $cat } jetzt oder miss noch einmal, und sieh nach der Katze. { $plan }
 
+low-now-meter-stands =
+    .title = { $cat }: Messgerät tief, Sensor nicht
+    .what = { $checked } Der Sensor zeigte { $value } um { $time }, das klärt es nicht.
+    .do = Miss noch einmal mit dem Messgerät, und sieh nach der Katze. { $plan }
+
 meter-showed = Um { $check_time } zeigte das Messgerät { $check }.
 meter-said-low = Um { $check_time } hat { $by } mit dem Messgerät weniger als { $meter_low } gemessen.
 meter-said-not-low = Um { $check_time } hat { $by } mit dem Messgerät { $meter_low } oder mehr gemessen.
@@ -253,15 +258,23 @@ low-over-meter =
     .what = { $checked } Seither kam nichts Neueres.
     .do = Sieh nach der Katze, und scanne oder miss noch einmal.
 
+low-over-meter-stands =
+    .title = { $cat }: unbekannt, ob noch tief
+    .what = { $checked } Seither keine Messung, und der Sensor klärt es nicht.
+    .do = Sieh nach der Katze, und miss noch einmal.
+
 low-ahead =
     .title = { $cat }: der Blutzucker könnte bald tief sein
-    .what = { where }. Unter { $low } bis { $end }: { $chance }, gegen { $by }.
+    .what = { where }. Unter { $low } bis { $end }: { $chance }, { $crossing }.
     .do = { $rescan } Halte Futter und ein Messgerät bereit. { $plan } { $sensor }
 
 low-ahead-danger =
     .title = { $cat }: der Blutzucker könnte bald gefährlich tief sein
-    .what = { where }. Unter { $danger } bis { $end }: { $chance }, gegen { $by }.
+    .what = { where }. Unter { $danger } bis { $end }: { $chance }, { $crossing }.
     .do = Geh jetzt zu { $cat } und miss mit einem Messgerät, wenn du kannst. { $plan } { $sensor }
+
+crossing-now = vielleicht schon jetzt
+crossing-around = gegen { $by }
 
 low-ahead-over =
     .title = { $cat }: der tiefe Wert kam nicht näher

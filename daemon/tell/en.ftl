@@ -192,7 +192,7 @@ where-last = { $seen ->
 
 low-now =
     .title = { $cat }: glucose is low
-    .what = { where-read }.
+    .what = { where-read }. Low is under { $low }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-danger =
@@ -235,6 +235,11 @@ low-now-old-meter =
     .what = { $checked } There is no newer reading. Where glucose is now is not known.
     .do = Scan { $cat } now or check with the meter again, and look at the cat. { $plan }
 
+low-now-meter-stands =
+    .title = { $cat }: meter low, sensor not
+    .what = { $checked } The sensor showed { $value } at { $time }: that does not settle it.
+    .do = Check with the meter again, and look at the cat. { $plan }
+
 meter-showed = At { $check_time } the meter showed { $check }.
 meter-said-low = At { $check_time } { $by } measured less than { $meter_low } with the meter.
 meter-said-not-low = At { $check_time } { $by } measured { $meter_low } or more with the meter.
@@ -253,15 +258,23 @@ low-over-meter =
     .what = { $checked } Nothing newer has come since.
     .do = Look at the cat, and scan or check with a meter.
 
+low-over-meter-stands =
+    .title = { $cat }: not known whether still low
+    .what = { $checked } No check since then, and the sensor does not settle it.
+    .do = Look at the cat, and check with the meter again.
+
 low-ahead =
     .title = { $cat }: glucose may soon be low
-    .what = { where }. Under { $low } by { $end }: { $chance }, around { $by }.
+    .what = { where }. Under { $low } by { $end }: { $chance }, { $crossing }.
     .do = { $rescan } Have food ready and a meter at hand. { $plan } { $sensor }
 
 low-ahead-danger =
     .title = { $cat }: glucose may soon be dangerously low
-    .what = { where }. Under { $danger } by { $end }: { $chance }, around { $by }.
+    .what = { where }. Under { $danger } by { $end }: { $chance }, { $crossing }.
     .do = Go to { $cat } now, check with a meter if you can. { $plan } { $sensor }
+
+crossing-now = perhaps already
+crossing-around = around { $by }
 
 low-ahead-over =
     .title = { $cat }: the low did not come closer

@@ -192,7 +192,7 @@ where-last = { $seen ->
 
 low-now =
     .title = { $cat } : glycémie basse
-    .what = { where-read }.
+    .what = { where-read }. Bas : sous { $low }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-danger =
@@ -235,6 +235,11 @@ low-now-old-meter =
     .what = { $checked } Il n'y a pas de mesure plus récente. On ne sait pas où en est la glycémie.
     .do = Scannez { $cat } maintenant ou mesurez encore, et allez voir le chat. { $plan }
 
+low-now-meter-stands =
+    .title = { $cat } : lecteur bas, capteur non
+    .what = { $checked } Le capteur indiquait { $value } à { $time } : cela ne tranche pas.
+    .do = Mesurez encore avec le lecteur, et allez voir le chat. { $plan }
+
 meter-showed = À { $check_time }, le lecteur indiquait { $check }.
 meter-said-low = À { $check_time }, { $by } a mesuré moins de { $meter_low } avec le lecteur.
 meter-said-not-low = À { $check_time }, { $by } a mesuré { $meter_low } ou plus avec le lecteur.
@@ -253,15 +258,23 @@ low-over-meter =
     .what = { $checked } Rien de plus récent n'est venu depuis.
     .do = Allez voir le chat, et scannez ou mesurez encore.
 
+low-over-meter-stands =
+    .title = { $cat } : on ne sait pas si c'est encore bas
+    .what = { $checked } Pas de contrôle depuis, et le capteur ne tranche pas.
+    .do = Allez voir le chat, et mesurez encore avec le lecteur.
+
 low-ahead =
     .title = { $cat } : la glycémie pourrait bientôt être basse
-    .what = { where }. Sous { $low } d'ici { $end } : { $chance }, vers { $by }.
+    .what = { where }. Sous { $low } d'ici { $end } : { $chance }, { $crossing }.
     .do = { $rescan } Gardez à manger et un lecteur sous la main. { $plan } { $sensor }
 
 low-ahead-danger =
     .title = { $cat } : la glycémie pourrait bientôt être dangereusement basse
-    .what = { where }. Sous { $danger } d'ici { $end } : { $chance }, vers { $by }.
+    .what = { where }. Sous { $danger } d'ici { $end } : { $chance }, { $crossing }.
     .do = Allez voir { $cat } maintenant, mesurez avec un lecteur si vous pouvez. { $plan } { $sensor }
+
+crossing-now = peut-être déjà
+crossing-around = vers { $by }
 
 low-ahead-over =
     .title = { $cat } : la valeur basse ne s'est pas rapprochée

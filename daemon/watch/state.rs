@@ -54,6 +54,9 @@ pub struct MeterWord {
 pub struct Memory {
     /// The blood estimate at which `low-now` last spoke, mg/dL.
     pub low_said: Option<f64>,
+    /// The blood estimate at which it last spoke of a low without newer readings, mg/dL; 0 without one.
+    #[serde(default)]
+    pub low_old_said: Option<f64>,
     /// Since when what is just under the plan's `low` waits for another reading to say the same.
     #[serde(default)]
     pub just_under: Option<Moment>,

@@ -263,7 +263,8 @@ fn a_low_ahead_says_by_when_how_sure_and_what_to_do() {
     let message = world.carried.iter().find(|c| c.message.title.contains("may soon")).unwrap();
     assert!(message.message.text.contains("in 10"), "{}", message.message.text);
     assert!(
-        message.message.text.contains("Under 70 mg/dL by 1") && message.message.text.contains("around 1"),
+        message.message.text.contains("Under 70 mg/dL by 1")
+            && message.message.text.contains("perhaps already"),
         "{}",
         message.message.text
     );

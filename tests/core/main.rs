@@ -12,6 +12,7 @@ mod glucose;
 mod household;
 mod just_under;
 mod meter;
+mod meter_low;
 mod misdated;
 mod pages;
 mod paper;

@@ -8,6 +8,7 @@
 //! scanned sensor nobody sees what comes between scans: if the last scan said that a low could well come unseen, the
 //! same watch asks for another scan when that time has come.
 
+use super::low_check::fallen_since;
 use super::{Ruling, See};
 use crate::glucose::Outlook;
 use crate::glucose::alarm::{AlarmRule, Course};
@@ -17,7 +18,7 @@ use crate::words::{Arg, Finding, Moment, Reading, Severity, Telling, Watch, minu
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
-    if see.state.open(Watch::LowNow).is_some() {
+    if low_now_speaks(see) {
         memory.scan_again = None;
         forget(memory);
         return Ruling::none();
@@ -38,6 +39,15 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     };
     let ruling = ahead(see, &reading, was, memory);
     ruling.waking(see.stale_at()).waking(memory.scan_again)
+}
+
+/// Whether `low-now` has taken over. What stands here already outlives a `low-now` that a meter check has lowered to a
+/// notice; and beside a low by the meter that the sensor does not show, a fall by the sensor is news.
+fn low_now_speaks(see: &See<'_>) -> bool {
+    let Some(low) = see.state.open(Watch::LowNow) else { return false };
+    let told = see.state.open(Watch::LowAhead).is_some_and(|was| was.telling.key != "scan-again");
+    let stays = low.severity == Severity::Notice && told;
+    !(stays || low.telling.key == "low-now-meter-stands" && (told || fallen_since(see)))
 }
 
 /// When another scan is worth asking for, by the newest reading; `None` for a streamed sensor, if it is so far off
@@ -106,8 +116,16 @@ fn low_args(see: &See<'_>, telling: Telling, outlook: &Outlook, limit: f64) -> T
     telling
         .with(name, Arg::Glucose(limit))
         .with("end", Arg::Time(end))
-        .with("by", Arg::Time(outlook.crossing.unwrap_or(end)))
+        .with("crossing", around(see, outlook.crossing.unwrap_or(end)))
         .with("chance", Arg::Chance(outlook.chance))
+}
+
+/// When the limit is crossed; a time that is as good as now is not named.
+fn around(see: &See<'_>, crossing: Moment) -> Arg {
+    if crossing.minutes_since(see.now) < AS_GOOD_AS_NOW {
+        return Arg::Word("crossing-now".into());
+    }
+    Arg::Phrase(Box::new(Telling::new("crossing-around").with("by", Arg::Time(crossing))))
 }
 
 fn rescan(see: &See<'_>, at: Option<Moment>) -> Arg {
@@ -147,3 +165,5 @@ const SCAN_AGAIN_MINUTES_MAX: f64 = 75.0;
 const SCAN_AGAIN_RATE: f64 = -0.5;
 const SCAN_AGAIN_NEAR: f64 = 30.0;
 const SCAN_AGAIN_HOLDS_MINUTES: f64 = 300.0;
+/// A crossing sooner than this, minutes, is told as perhaps there already: the estimate knows it no better.
+const AS_GOOD_AS_NOW: f64 = 10.0;

@@ -2,25 +2,37 @@
 //!
 //! Under the plan's `low` it is a warning, under its `danger` or below the sensor's range critical. Resting near a
 //! limit is said once; falling on from where it was last said is said again. A meter check of the last 20 minutes
-//! decides: under the plan's `meter_low` it is critical, above it the finding drops a step and says so. When no
-//! newer reading comes, it says how old the last one is instead of calling it "now", or what the meter showed since:
-//! a low by the meter stays critical until a newer reading or another check says otherwise.
+//! decides: under the plan's `meter_low` it is critical, above it the finding drops a step and says so. A check above it
+//! counts only while the sensor has not fallen by more than 15 mg/dL since, and nothing under `danger` is newer.
+//! When no newer reading comes, it says how old the last one is, once, instead of calling it "now", or what the meter
+//! showed since: a low by the meter stays critical until a newer reading or another check says otherwise.
+//!
+//! A sensor that read over the limit all along is no evidence against a low by the meter. After the 20 minutes that low
+//! stays a warning, with what the sensor shows, until another check clears it or two readings in a row lie so much over
+//! what the sensor read at the check that blood is over the limit by its rise too. Three hours after the check it ends
+//! as "not known", with the request to check again.
 //!
 //! With `low_ahead = "fewer"` (any `low_ahead_chance` over 0.5) one reading of a streamed sensor that lies less than 8
 //! mg/dL under `low`, while nothing falls and nothing was foreseen, waits for the next one: it is told if that says the
 //! same, or if none comes.
 
+use super::low_check::{
+    Check, METER_MINUTES, OLD_MINUTES, check, check_since, recent_check, standing, still_above,
+};
 use super::{Ruling, See, just_under};
 use crate::glucose::Estimate;
 use crate::watch::holding::Holding;
 use crate::watch::place::Place;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Finding, Moment, PersonName, Reading, Severity, Telling, Value, Watch, minutes};
+use crate::words::{Arg, Finding, Moment, Reading, Severity, Value, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let was = see.state.open(Watch::LowNow);
     let ruling = judge(see, memory, was);
+    if ruling.held.is_none() {
+        memory.low_old_said = None;
+    }
     // What waits for another reading is not found again later either.
     if let Some((since, newest)) = memory.just_under.zip(see.state.newest) {
         memory.low_told = Some((since, newest.measured_at, Severity::Notice));
@@ -49,16 +61,21 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     let Some(estimate) = see.estimate() else {
         return Ruling::none();
     };
-    let Some(severity) = severity(see, was, &reading, &estimate) else {
+    let by_sensor = severity(see, was, &reading, &estimate);
+    // What only the estimate calls low rests on the check, which says it better.
+    let by_check = by_sensor.is_none() || !reading.value.under(see.settings.plan.low);
+    let check = standing(see).filter(|_| by_check);
+    let Some(severity) = by_sensor.filter(|_| check.is_none()) else {
         memory.low_said = None;
         memory.just_under = None;
-        return Ruling::over(see.glucose_telling("low-over"));
+        return not_by_sensor(see, was, by_sensor);
     };
-    if was.is_none() && recent_check(see).is_none() && just_under::waits(see, memory, &reading, &estimate) {
+    let above = recent_check(see).filter(|check| still_above(see, check, &reading, &estimate));
+    if was.is_none() && above.is_none() && just_under::waits(see, memory, &reading, &estimate) {
         return Ruling::none().waking(see.stale_at());
     }
     memory.just_under = None;
-    let (severity, key) = match recent_check(see) {
+    let (severity, key) = match &above {
         Some(check) => (lower(severity), check.above),
         None => (severity, key(severity, &reading)),
     };
@@ -76,78 +93,20 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     let turned = was.is_some_and(|was| was.telling.key != key && key.starts_with("low-now-meter-above"));
     let mut telling = see
         .glucose_telling(key)
+        .with("low", Arg::Glucose(see.settings.plan.low))
         .with("plan", see.plan_phrase())
         .with("meter", see.meter_phrase())
         .with("sensor", see.sensor_phrase());
-    if let Some(check) = recent_check(see) {
+    if let Some(check) = &above {
         telling = check.enter(telling, see);
     }
     let holding = Holding::new(severity, since(see, &reading), telling)
         .glucose()
         .basis(see.basis())
         .more((was.is_some() && fell) || turned);
-    let settled = recent_check(see).map(|check| check.at + minutes(METER_MINUTES));
+    let settled = above.map(|check| check.at + minutes(METER_MINUTES));
     let next = [see.stale_at(), settled].into_iter().flatten().filter(|at| *at > see.now).min();
     Ruling::hold(next.map_or(holding.clone(), |at| holding.look_again(at)))
-}
-
-/// What a meter says: by its value, or by what somebody said of it.
-struct Check<'a> {
-    at: Moment,
-    low: bool,
-    /// The value; else whose word it is.
-    said: Result<Value, &'a PersonName>,
-    below: &'static str,
-    above: &'static str,
-    /// What it was, once it no longer decides.
-    was: &'static str,
-}
-
-impl Check<'_> {
-    fn enter(&self, telling: Telling, see: &See<'_>) -> Telling {
-        let telling = telling
-            .with("check_time", Arg::Time(self.at))
-            .with("meter_low", Arg::Glucose(see.settings.plan.meter_low));
-        match self.said {
-            Ok(value) => telling.with("check", Arg::Value(value)),
-            Err(person) => telling.with("by", Arg::Person(person.clone())),
-        }
-    }
-}
-
-/// The last meter check, or the last word of one, if it is recent.
-fn recent_check<'a>(see: &See<'a>) -> Option<Check<'a>> {
-    check(see, |at| (-10.0..METER_MINUTES).contains(&see.now.minutes_since(at)))
-}
-
-/// The last meter check, or the last word of one, if it is newer than a reading.
-fn check_since<'a>(see: &See<'a>, reading: &Reading) -> Option<Check<'a>> {
-    check(see, |at| at > reading.measured_at && at <= see.now)
-}
-
-/// The last meter check, or the last word of one, if its time counts.
-fn check<'a>(see: &See<'a>, counts: impl Fn(Moment) -> bool) -> Option<Check<'a>> {
-    let measured = see.state.meter.as_ref().filter(|check| counts(check.measured_at)).map(|check| Check {
-        at: check.measured_at,
-        low: check.glucose.under(see.settings.plan.meter_low),
-        said: Ok(check.glucose),
-        below: "low-now-meter",
-        above: "low-now-meter-above",
-        was: "meter-showed",
-    });
-    let told = see.state.meter_word.as_ref().filter(|word| counts(word.at)).map(|word| Check {
-        at: word.at,
-        low: word.low,
-        said: Err(&word.by),
-        below: "low-now-meter-said",
-        above: "low-now-meter-above-said",
-        was: if word.low { "meter-said-low" } else { "meter-said-not-low" },
-    });
-    // A value says more than a word about it.
-    match (measured, told) {
-        (Some(measured), Some(told)) if told.at > measured.at + minutes(WORD_MINUTES) => Some(told),
-        (measured, told) => measured.or(told),
-    }
 }
 
 fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &Check<'_>) -> Ruling {
@@ -160,15 +119,50 @@ fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &Check<'_>) -> Ruling {
     Ruling::hold(holding.look_again(check.at + minutes(METER_MINUTES)))
 }
 
+/// By the sensor blood is not low, or no longer. A low by the meter may stand against it.
+fn not_by_sensor(see: &See<'_>, was: Option<&Finding>, by_sensor: Option<Severity>) -> Ruling {
+    if let Some(check) = standing(see) {
+        let severity = by_sensor.unwrap_or_default().max(Severity::Warning);
+        return against_sensor(see, was, &check, severity).waking(see.stale_at());
+    }
+    match ran_out(see, was) {
+        Some(check) => Ruling::over(check.with_phrase(see, see.glucose_telling("low-over-meter-stands"))),
+        None => Ruling::over(see.glucose_telling("low-over")),
+    }
+}
+
+/// The low check that was held against the sensor, if it ended by its time alone: the sensor has not settled it.
+fn ran_out<'a>(see: &See<'a>, was: Option<&Finding>) -> Option<Check<'a>> {
+    let check = was.filter(|was| was.telling.key == STANDS).and(check(see, |at| at <= see.now))?;
+    (check.low && check.at + minutes(OLD_MINUTES) <= see.now).then_some(check)
+}
+
+/// A low by the meter, some time ago, that the sensor does not show.
+fn against_sensor(see: &See<'_>, was: Option<&Finding>, check: &Check<'_>, severity: Severity) -> Ruling {
+    let telling = check.with_phrase(see, see.glucose_telling(STANDS)).with("plan", see.plan_phrase());
+    let news = was.is_some_and(|was| was.telling.key == check.below);
+    let since = was.map_or(check.at, |was| was.since);
+    let holding = Holding::new(severity, since, telling).glucose().repeating().basis(see.basis());
+    Ruling::hold(holding.more(news).look_again(check.at + minutes(OLD_MINUTES)))
+}
+
 /// Nothing fresh: what was held stays held for a while, with its age, and then ends as "not known".
 ///
 /// A scan or a file may bring a low whose last reading is old already, and somebody a meter check of an hour ago: that
 /// opens it, for nobody has said it yet.
 fn old(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     let newest = see.state.newest;
-    // What a meter showed since counts for more than an older reading; without readings it is all there is.
-    let check = check(see, |at| at <= see.now && newest.is_none_or(|newest| at > newest.measured_at));
     let sensed = newest.zip(see.estimate());
+    // A newer reading, though old, may have ended it; that is no news of now either.
+    let judged = sensed.and_then(|(newest, estimate)| severity(see, was, &newest, &estimate));
+    let newer = |check: &Check<'_>| newest.is_none_or(|newest| check.at > newest.measured_at);
+    // What a meter showed since counts for more than an older reading; without readings it is all there is.
+    let check = check(see, |at| at <= see.now).filter(newer);
+    let by_check =
+        judged.is_none() || newest.is_some_and(|newest| !newest.value.under(see.settings.plan.low));
+    if check.is_none() && by_check && (standing(see).is_some() || ran_out(see, was).is_some()) {
+        return not_by_sensor(see, was, judged);
+    }
     let Some(known) = check.as_ref().map(|check| check.at).or(sensed.map(|(newest, _)| newest.measured_at))
     else {
         return Ruling::none();
@@ -176,28 +170,42 @@ fn old(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     let ends = known + minutes(OLD_MINUTES);
     if ends <= see.now {
         let key = if check.is_some() { "low-over-meter" } else { "low-over-unknown" };
-        return Ruling::over(with_check(see, see.glucose_telling(key), check.as_ref()));
+        let telling = see.glucose_telling(key);
+        return Ruling::over(match &check {
+            Some(check) => check.with_phrase(see, telling),
+            None => telling,
+        });
     }
-    // A newer reading, though old, may have ended it; that is no news of now either.
-    let judged = sensed.and_then(|(newest, estimate)| severity(see, was, &newest, &estimate));
     let held = was.map(|was| was.severity.max(Severity::Warning)).or(judged);
     let met = check.as_ref().filter(|check| check.low);
     let Some(severity) = held.max(met.map(|_| Severity::Critical)) else { return Ruling::none() };
     if let Some((_, estimate)) = sensed {
         memory.low_said.get_or_insert(estimate.blood);
     }
-    let key = if check.is_some() { "low-now-old-meter" } else { "low-now-old" };
-    let telling = with_check(see, see.glucose_telling(key), check.as_ref()).with("plan", see.plan_phrase());
-    let first = was.is_some_and(|was| was.telling.key != key);
+    let (key, telling) = match &check {
+        Some(check) => {
+            ("low-now-old-meter", check.with_phrase(see, see.glucose_telling("low-now-old-meter")))
+        }
+        None => ("low-now-old", see.glucose_telling("low-now-old")),
+    };
+    let more =
+        was.is_none_or(|was| was.telling.key != key) && first_old(memory, sensed.map(|(_, now)| now.blood));
     let begun = || newest.filter(|_| met.is_none()).map_or(known, |newest| since(see, &newest));
     let since = was.map_or_else(begun, |was| was.since);
+    let telling = telling.with("plan", see.plan_phrase());
     let holding = Holding::new(severity, since, telling).glucose().basis(see.basis());
-    Ruling::hold(holding.more(first).look_again(ends))
+    Ruling::hold(holding.more(more && was.is_some()).look_again(ends))
 }
 
-fn with_check(see: &See<'_>, telling: Telling, check: Option<&Check<'_>>) -> Telling {
-    let Some(check) = check else { return telling };
-    telling.with("checked", Arg::Phrase(Box::new(check.enter(see.telling(check.was), see))))
+/// Whether it is news that there is nothing newer: once for each finding, for a sensor with holes would say it all
+/// night; and again from further down.
+fn first_old(memory: &mut Memory, blood: Option<f64>) -> bool {
+    let blood = blood.unwrap_or_default();
+    let first = memory.low_old_said.is_none_or(|said| blood <= said - FALL_SAID_AGAIN);
+    if first {
+        memory.low_old_said = Some(blood);
+    }
+    first
 }
 
 /// How low it is; `None` if it is not. What is held already needs a margin to end, so that it does not flicker.
@@ -263,12 +271,8 @@ fn since(see: &See<'_>, newest: &Reading) -> Moment {
     stretch.last().map_or(newest.measured_at, |reading| reading.measured_at)
 }
 
-/// A meter check decides for this long (design: 20 minutes; chosen by us).
-const METER_MINUTES: f64 = 20.0;
-/// Whoever presses a button about a check and then enters its value means the same check.
-const WORD_MINUTES: f64 = 5.0;
-/// A low without newer readings is held this long, then it is "not known" any more.
-const OLD_MINUTES: f64 = 180.0;
+/// The key of a low by the meter that the sensor does not show.
+const STANDS: &str = "low-now-meter-stands";
 /// mg/dL over a limit at which what is held ends; about half the noise of a reading.
 const MARGIN: f64 = 5.0;
 const WELL_OVER: f64 = 20.0;

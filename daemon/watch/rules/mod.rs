@@ -14,6 +14,7 @@ mod hand_over;
 mod high_long;
 mod just_under;
 mod low_ahead;
+mod low_check;
 mod low_now;
 mod misdated;
 mod not_started;
