@@ -22,13 +22,14 @@ const HOUSES: [(Feed, &str); 4] = [
     (Feed::Checked(Checks::DailyAndWhenTold), "daily and when told"),
 ];
 
-/// Prints the table of so many cats of each family that may be learned from.
-pub fn print(count: u64) {
-    println!("{}", table(&Family::LEARNED, FROM, count));
+/// Prints the table of so many cats of each family that may be learned from, with sensors as they are or `off` times as far
+/// off.
+pub fn print(count: u64, off: f64) {
+    println!("{}", table(&Family::LEARNED, FROM, count, off));
 }
 
 /// One line for each family and household.
-pub fn table(families: &[Family], from: u64, count: u64) -> String {
+pub fn table(families: &[Family], from: u64, count: u64, off: f64) -> String {
     let mut text = String::from(
         "A check when told comes ten minutes after \"low now\", by day only, and no more often than every two hours; a daily one at half past \
          seven. The meter is as good as ISO 15197:2013 asks for.\n\n\
@@ -37,7 +38,7 @@ pub fn table(families: &[Family], from: u64, count: u64) -> String {
          higher | worst tenth of the chance off by |\n|---|---|--:|--:|--:|--:|--:|--:|--:|--:|--:|--:|\n",
     );
     for family in families {
-        let cats = Cats::new(from, count, &Options { family: *family, ..Options::default() });
+        let cats = Cats::new(from, count, &Options { family: *family, off, ..Options::default() });
         let place = Family::ALL.iter().position(|one| one == family).expect("it is one of all");
         HOUSES.iter().for_each(|house| line(&mut text, NAMES[place], &cats, house));
     }

@@ -21,7 +21,7 @@ mod print;
 mod report;
 mod score;
 
-use lowtide::simulate::cat::{Family, Options};
+use lowtide::simulate::cat::{Family, Options, PUBLISHED_OFF};
 
 use contest::{Cats, Fitted, TEST_FROM, TRAINING_FROM, contest};
 use feed::Feed;
@@ -41,6 +41,7 @@ const USAGE: &str = "The proof of the outlook, on invented cats.
   cargo bench --bench trial -- --estimate          the estimate and the chances alone, on training cats
   cargo bench --bench trial -- --ceiling           how near a regression told the truth could bring the estimate
   cargo bench --bench trial -- --checked           what meter checks bring, on training cats
+  cargo bench --bench trial -- --checked --off     the same with sensors as far off as was published of cats
   cargo bench --bench trial -- --cost              what a reading and an outlook cost
   cargo bench --bench trial -- --write             everything; rewrites docs/outlook.md and its pictures
   cargo bench --bench trial -- --write --small     the same on few cats, to see whether it works
@@ -56,7 +57,7 @@ fn main() {
     } else if has("--ceiling") {
         ceiling::print(80);
     } else if has("--checked") {
-        checked::print(60);
+        checked::print(60, if has("--off") { PUBLISHED_OFF } else { 1.0 });
     } else if has("--cost") {
         cost::print();
     } else if has("--write") {

@@ -51,6 +51,7 @@ pub(super) struct Sensor {
     dice: Dice,
     family: Family,
     noise: f64,
+    off: f64,
     noise_floor: f64,
     noise_share: f64,
     missing: f64,
@@ -92,6 +93,7 @@ impl Sensor {
             family,
             enzyme: (family == Family::Echo).then(|| Box::new(Enzyme::new(seed, options, blood))),
             noise: options.noise,
+            off: options.off,
             noise_floor: dice.between(2.0, 4.5),
             noise_share: dice.between(0.03, 0.065),
             missing: options.missing,
@@ -260,11 +262,12 @@ impl Sensor {
                 self.wanders
             }
         };
-        let mut gain = wear.gain + drift + wear.first_day * (-days / 0.35).exp();
+        let error = wear.gain - 1.0 + drift + wear.first_day * (-days / 0.35).exp();
+        let mut gain = 1.0 + (self.off * error).clamp(-0.5, 1.0);
         if wear.dies_slowly {
             gain *= 1.0 - 0.35 * (1.0 - (wear.ends - now) / 480.0).max(0.0);
         }
-        let clean = gain * self.interstitial + wear.offset;
+        let clean = gain * self.interstitial + self.off * wear.offset;
         let sd = self.noise * (self.noise_floor.powi(2) + (self.noise_share * clean).powi(2)).sqrt();
         let mut shown = clean + sd * unit_noise;
         if let Some((Spoilt::Pressed(share), from, until)) = self.spoilt {
