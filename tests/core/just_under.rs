@@ -3,7 +3,8 @@
 
 use lowtide::glucose::alarm::Style;
 use lowtide::words::{
-    Became, Event, Household, MeterCheck, MeterKind, SensorKind, Severity, Value, Watch, minutes,
+    Batch, Became, Event, Household, MeterCheck, MeterKind, Reading, ReadingKind, SensorKind, Severity,
+    Value, Via, Watch, minutes,
 };
 
 use crate::household::{at, cat, streaming};
@@ -95,6 +96,36 @@ fn a_check_with_the_meter_settles_it_and_a_sensor_that_is_scanned_never_waits() 
     scanned.pass(100.0);
     scanned.scan_back(6.0, |back| if back < 1.0 { 68.0 } else { 75.0 });
     assert_eq!(opened(&scanned), 1, "{}", scanned.story());
+}
+
+#[test]
+fn what_waited_before_a_silence_hides_no_low_that_is_delivered_after_it() {
+    let mut world = resting(Style::Fewer, 75.0);
+    world.stream_levels(&[68.0]);
+    let silent = world.now;
+    world.pass(480.0);
+    world.forget();
+    // The bridge is back and delivers one by one what the sensor has kept: hours over the limit, then a low.
+    for k in 0..20 {
+        let measured_at = silent + minutes(15.0 * f64::from(k));
+        let level = if (8..16).contains(&k) { 62.0 } else { 95.0 };
+        let reading = Reading { measured_at, value: Value::Level(level), kind: ReadingKind::History };
+        world.event(Event::Readings(Batch {
+            cat: cat(),
+            via: Via::Mqtt,
+            source: "lowtide/in/pepper/reading".into(),
+            sensor: None,
+            scanned_at: None,
+            readings: vec![reading],
+            repeated: 0,
+            conflicts: Vec::new(),
+            newest: Some(measured_at),
+        }));
+        world.pass(1.0);
+    }
+    world.pass(60.0);
+    let told = world.count(Watch::LowFoundLater, Became::Opened) + opened(&world);
+    assert!(told >= 1, "{}", world.story());
 }
 
 #[test]

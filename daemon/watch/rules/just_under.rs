@@ -1,30 +1,35 @@
 //! Whether glucose just under the plan's `low` may wait for another reading to say the same.
 //!
-//! A cat that rests close to the limit is under it by the sensor several times a week and by its blood half as often
+//! Of a cat that rests close to the limit the sensor says so two or three times a week when its blood is not
 //! (`docs/outlook.md`). Whoever asks for fewer warnings, only of what is likelier than not, is not told of one such
 //! reading that is rather noise. All others are told at once, and so is whatever is deeper, falls, lasts, comes after a
 //! warning or of a sensor that nobody may scan again for hours.
 
 use super::See;
 use crate::glucose::Estimate;
-use crate::watch::state::Memory;
 use crate::words::{Moment, Reading, Value, Watch, minutes};
 
-/// Whether it waits; remembers since when.
-pub(super) fn waits(see: &See<'_>, memory: &mut Memory, reading: &Reading, estimate: &Estimate) -> bool {
+/// Since when it waits, if it does; `waiting` since when it did at the look before.
+pub(super) fn waits(
+    see: &See<'_>,
+    waiting: Option<Moment>,
+    reading: &Reading,
+    estimate: &Estimate,
+) -> Option<Moment> {
     let settings = &see.settings.watch;
     let falls = estimate.rate_per_min < FALLING || deep(see, reading, estimate);
     if settings.low_ahead_chance <= EVEN || see.scanned() || falls || told_ahead(see) {
-        return false;
+        return None;
     }
-    let since = *memory.just_under.get_or_insert(reading.measured_at);
+    let since = waiting.unwrap_or(reading.measured_at);
     if reading.measured_at - since >= minutes(LASTING_MINUTES) {
-        return false;
+        return None;
     }
     let ahead = |at: Moment| {
         see.state.tracker.outlook(at, settings.low_ahead_minutes, see.settings.plan.low).map(|o| o.chance)
     };
-    see.anchor().and_then(ahead).is_some_and(|chance| chance < settings.low_ahead_chance)
+    let chance = see.anchor().and_then(ahead)?;
+    (chance < settings.low_ahead_chance).then_some(since)
 }
 
 /// Further under the limit than noise explains, by the reading or by the estimate.
@@ -44,7 +49,7 @@ fn told_ahead(see: &See<'_>) -> bool {
 
 /// Who wants to be told of what is less likely than this wants to be told of everything.
 const EVEN: f64 = 0.5;
-/// mg/dL per minute: what is called falling (`place.rs`).
+/// mg/dL per minute: from here on messages say "falling" (`tell/show.rs`).
 const FALLING: f64 = -0.5;
 /// mg/dL under the limit: the noise of an estimate there (`docs/outlook.md`).
 const DEEP: f64 = 8.0;

@@ -50,6 +50,8 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
 }
 
 fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
+    // What waits does so from one fresh look to the next: after a silence or a check nothing does any more.
+    let waiting = memory.just_under.take();
     if let Some(check) = recent_check(see).filter(|check| check.low) {
         return by_meter(see, was, &check);
     }
@@ -67,14 +69,15 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     let check = standing(see).filter(|_| by_check);
     let Some(severity) = by_sensor.filter(|_| check.is_none()) else {
         memory.low_said = None;
-        memory.just_under = None;
         return not_by_sensor(see, was, by_sensor);
     };
     let above = recent_check(see).filter(|check| still_above(see, check, &reading, &estimate));
-    if was.is_none() && above.is_none() && just_under::waits(see, memory, &reading, &estimate) {
-        return Ruling::none().waking(see.stale_at());
+    if was.is_none() && above.is_none() {
+        memory.just_under = just_under::waits(see, waiting, &reading, &estimate);
+        if memory.just_under.is_some() {
+            return Ruling::none().waking(see.stale_at());
+        }
     }
-    memory.just_under = None;
     let (severity, key) = match &above {
         Some(check) => (lower(severity), check.above),
         None => (severity, key(severity, &reading)),
