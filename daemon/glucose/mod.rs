@@ -10,7 +10,7 @@
 //! - `doubt`: a reading that cannot follow from those before it;
 //! - [`pairs`], [`agreement`]: meter checks beside the sensor, and what they come to;
 //! - [`fit`]: how this cat's sensor differs from the usual, as far as that is proven;
-//! - [`dynamics`], [`kalman`], [`passage`], [`normal`]: the model and its arithmetic.
+//! - [`dynamics`], `motion`, [`kalman`], [`passage`], [`normal`]: the model and its arithmetic.
 
 pub mod agreement;
 pub mod alarm;
@@ -22,6 +22,7 @@ pub mod fit;
 pub mod habit;
 pub mod hazard;
 pub mod kalman;
+mod motion;
 pub mod normal;
 mod outlook;
 pub mod pairs;

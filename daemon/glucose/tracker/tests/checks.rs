@@ -1,0 +1,247 @@
+//! What meter checks and new sensors teach, and for how long.
+
+use super::*;
+
+#[test]
+fn a_meter_check_sharpens_the_estimate_and_a_new_wear_forgets_its_lesson() {
+    let readings: Vec<Reading> = (0..40).map(|k| reading(15.0 * f64::from(k), Value::Level(200.0))).collect();
+    let mut tracker = Tracker::new(&sensor(8.0));
+    tracker.add(&readings[..20]);
+    let before = tracker.estimate(start() + minutes(286.0)).unwrap();
+    tracker.meter(&check(286.0, 180.0));
+    let after = tracker.estimate(start() + minutes(286.0)).unwrap();
+    assert!(after.blood_sd < before.blood_sd && after.blood < before.blood);
+    let mut renewed = tracker.clone();
+    renewed.new_wear(start() + minutes(290.0));
+    tracker.add(&readings);
+    renewed.add(&readings);
+    let end = start() + minutes(600.0);
+    assert!(tracker.estimate(end).unwrap().blood < renewed.estimate(end).unwrap().blood - 0.3);
+}
+
+/// The cat lay on the sensor: it read 60, the meter 120. Blood is what the meter says; the sensor is not off by half for it.
+#[test]
+fn a_check_that_is_far_off_is_believed_and_teaches_little_of_the_sensor() {
+    let readings: Vec<Reading> =
+        (0..20).map(|k| reading(15.0 * f64::from(k), Value::Level(120.0 + f64::from(k % 2)))).collect();
+    let taught = |level: f64| {
+        let mut tracker = Tracker::new(&sensor(8.0));
+        tracker.add(&readings);
+        let before = tracker.estimate(start() + minutes(286.0)).unwrap();
+        tracker.meter(&check(286.0, level));
+        let after = tracker.estimate(start() + minutes(286.0)).unwrap();
+        let off = level - before.blood;
+        assert!(
+            after.blood - before.blood > 0.25 * off && after.blood_sd < 0.9 * before.blood_sd,
+            "{after:?}"
+        );
+        let correction = tracker.correction(start() + minutes(286.0)).unwrap();
+        (correction.error / off, correction)
+    };
+    let (near, far) = (taught(132.0), taught(170.0));
+    assert!(near.0 < 0.0 && far.0 < 0.0, "{near:?} {far:?}");
+    // Were it believed of the sensor as of blood, it would teach three quarters as much for each mg/dL.
+    assert!(far.0 > 0.4 * near.0 && far.1.error_sd > near.1.error_sd, "{near:?} {far:?}");
+    // Again and again the same, it is believed of the sensor too.
+    let mut lasting = Tracker::new(&sensor(8.0));
+    lasting.add(&readings);
+    for k in 0..8 {
+        let at = 286.0 + 240.0 * f64::from(k);
+        let more: Vec<Reading> =
+            (1..17).map(|n| reading(at - 1.0 + 15.0 * f64::from(n), Value::Level(120.0))).collect();
+        lasting.meter(&check(at, 170.0));
+        lasting.add(&more);
+    }
+    let known = lasting.correction(lasting.newest().unwrap().measured_at).unwrap();
+    assert!(known.error < 3.0 * far.1.error && known.error < -0.05, "{known:?} after {far:?}");
+}
+
+/// A curve by hand, a check an hour for a day and a half: each still counts when a late reading has all walked again.
+#[test]
+fn a_curve_by_hand_is_kept_through_a_walk() {
+    let level = |k: u32| 150.0 + 40.0 * (f64::from(k) / 15.0).sin();
+    let mut readings: Vec<Reading> =
+        (0..150).map(|k| reading(15.0 * f64::from(k), Value::Level(level(k).round()))).collect();
+    let late = readings.remove(100);
+    let mut tracker = Tracker::new(&sensor(10.0));
+    for reading in &readings {
+        tracker.add(&[*reading]);
+        let minute = reading.measured_at.minutes_since(start());
+        if minute % 60.0 == 0.0 {
+            tracker.meter(&check(minute + 1.0, level((minute / 15.0) as u32) * 0.92));
+        }
+    }
+    let end = start() + minutes(15.0 * 149.0);
+    let before = tracker.correction(end).unwrap();
+    // All but the one at the very first reading.
+    assert_eq!(before.taught.checks(), 37);
+    tracker.add(&[late]);
+    let after = tracker.correction(end).unwrap();
+    assert_eq!(after.taught.checks(), 37, "{after:?}");
+    assert!((after.error - before.error).abs() < 0.005 && after.error > 0.05, "{before:?} {after:?}");
+}
+
+/// Readings each quarter of an hour from `from` on for so many days, with a check of `blood` every six hours if given.
+fn live(tracker: &mut Tracker, from: f64, days: u32, level: f64, blood: Option<f64>) -> f64 {
+    for k in 0..96 * days {
+        let at = from + 15.0 * f64::from(k);
+        tracker.add(&[reading(at, Value::Level(level + f64::from(k % 3)))]);
+        if let Some(blood) = blood.filter(|_| k % 24 == 12) {
+            tracker.meter(&check(at + 1.0, blood));
+        }
+    }
+    from + 15.0 * f64::from(96 * days)
+}
+
+#[test]
+fn a_new_sensor_noted_days_late_is_not_corrected_by_what_was_taught_of_the_old_one() {
+    let mut tracker = Tracker::new(&sensor(10.0));
+    tracker.new_wear(start());
+    let changed = live(&mut tracker, 15.0, 6, 96.0, Some(122.0));
+    let old = tracker.correction(start() + minutes(changed - 15.0)).unwrap();
+    assert!(old.error < -0.1, "{old:?}");
+    let noted = live(&mut tracker, changed, 2, 110.0, None);
+    assert!(tracker.before.unwrap().at > start() + minutes(changed), "it left the ring");
+    tracker.new_wear(start() + minutes(changed));
+    let now = start() + minutes(noted - 15.0);
+    assert_eq!(tracker.correction(now), None);
+    assert!((tracker.estimate(now).unwrap().blood - 111.0).abs() < 4.0, "{:?}", tracker.estimate(now));
+    // An older wear that is noted after it takes nothing from the present one.
+    let end = live(&mut tracker, noted, 3, 110.0, Some(100.0));
+    let now = start() + minutes(end - 15.0);
+    let known = tracker.correction(now).unwrap();
+    tracker.new_wear(start() + minutes(changed - 1440.0));
+    let kept = tracker.correction(now).unwrap();
+    assert!((kept.error - known.error).abs() < 1e-4 && kept.taught == known.taught, "{kept:?} {known:?}");
+}
+
+#[test]
+fn where_nobody_notes_sensors_what_was_taught_of_one_gives_way_to_what_is_taught_of_the_next() {
+    let mut tracker = Tracker::new(&sensor(10.0));
+    let mut from = 0.0;
+    for round in 0..4 {
+        let error = if round % 2 == 0 { 0.15 } else { -0.12 };
+        from = live(&mut tracker, from, 10, (120.0_f64 * (1.0 + error)).round(), Some(121.0));
+        let known = tracker.correction(start() + minutes(from - 15.0)).unwrap();
+        assert!((known.error - error).abs() < 4.0 * known.error_sd, "{round}: {known:?} is not {error}");
+        assert!(known.error * error > 0.0 && known.error_sd > 0.012, "{round}: {known:?}");
+    }
+    // Without checks its doubt is that of any sensor, as ever.
+    let mut unchecked = Tracker::new(&sensor(10.0));
+    live(&mut unchecked, 0.0, 10, 120.0, None);
+    let doubt = unchecked.head.unwrap().belief.covariance[(GAIN, GAIN)].sqrt();
+    assert!((doubt - unchecked.nature.gain_spread).abs() < 1e-3, "{doubt}");
+}
+
+#[test]
+fn a_check_that_is_entered_again_for_the_same_minute_is_corrected() {
+    let readings: Vec<Reading> =
+        (0..20).map(|k| reading(15.0 * f64::from(k), Value::Level(110.0 + f64::from(k % 2)))).collect();
+    let after = |entered: &[f64]| {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        tracker.add(&readings);
+        entered.iter().for_each(|level| tracker.meter(&check(286.0, *level)));
+        tracker
+    };
+    let (corrected, right, wrong) = (after(&[31.0, 113.0]), after(&[113.0]), after(&[31.0]));
+    assert_eq!(corrected.head, right.head);
+    assert_ne!(wrong.head, right.head);
+}
+
+#[test]
+fn on_its_first_day_a_sensor_is_doubted_more_and_what_a_check_teaches_then_fades() {
+    let readings: Vec<Reading> =
+        (0..200).map(|k| reading(15.0 * f64::from(k), Value::Level(200.0 + f64::from(k % 2)))).collect();
+    let mut old = Tracker::new(&sensor(8.0));
+    let mut young = Tracker::new(&sensor(8.0));
+    young.new_wear(start());
+    old.add(&readings[..12]);
+    young.add(&readings[..12]);
+    let at = start() + minutes(180.0);
+    let (settled, first_day) = (old.estimate(at).unwrap(), young.estimate(at).unwrap());
+    assert!(first_day.blood_sd > 1.1 * settled.blood_sd, "{first_day:?} {settled:?}");
+    young.meter(&check(180.0, 170.0));
+    let taught = young.correction(young.newest().unwrap().measured_at).unwrap().error;
+    young.add(&readings);
+    let kept = young.correction(young.newest().unwrap().measured_at).unwrap().error;
+    assert!(taught > 0.04 && kept > 0.0 && kept < 0.75 * taught, "{taught} {kept}");
+}
+
+#[test]
+fn the_first_day_of_a_sensor_is_known_and_ends() {
+    let mut tracker = Tracker::new(&sensor(8.0));
+    assert!(!tracker.first_day(start()), "nobody noted when it was put on");
+    tracker.new_wear(start());
+    let after = |hours: f64| tracker.first_day(start() + minutes(60.0 * hours));
+    assert!(after(0.0) && after(23.9) && !after(24.1) && !after(-1.0));
+}
+
+#[test]
+fn a_meter_that_shows_less_or_more_than_it_can_read_moves_the_estimate_its_way() {
+    let checked = |level: f64, glucose: Value, meter: MeterKind| {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        let readings: Vec<Reading> =
+            (0..12).map(|k| reading(15.0 * f64::from(k), Value::Level(level + f64::from(k % 2)))).collect();
+        tracker.add(&readings);
+        let before = tracker.estimate(start() + minutes(170.0)).unwrap();
+        tracker.meter(&MeterCheck { glucose, meter, ..check(170.0, 100.0) });
+        (before, tracker.estimate(start() + minutes(170.0)).unwrap(), tracker)
+    };
+    for meter in [MeterKind::Pet, MeterKind::Human, MeterKind::Unknown] {
+        let (before, after, tracker) = checked(100.0, Value::Below, meter);
+        assert!(after.blood < before.blood - 25.0 && after.blood > 10.0, "{meter:?} {before:?} {after:?}");
+        assert!(tracker.outlook(start() + minutes(170.0), 60.0, 70.0).unwrap().chance > 0.5);
+        assert_eq!(tracker.correction(start() + minutes(170.0)), None, "a bound teaches no gain");
+        let (before, after, _) = checked(430.0, Value::Above, meter);
+        assert!(after.blood > before.blood + 15.0 && after.blood < 700.0, "{meter:?} {before:?} {after:?}");
+    }
+    let (before, after, _) = checked(100.0, Value::Below, MeterKind::WholeBlood);
+    assert_eq!(before, after, "it is never reckoned with");
+}
+
+#[test]
+fn what_was_taught_of_a_sensor_outlasts_a_long_gap_and_fades_and_not_a_new_wear() {
+    let level = |k: u32| 200.0 + f64::from(k % 2);
+    let series = |from: f64| -> Vec<Reading> {
+        (0..12).map(|k| reading(from + 15.0 * f64::from(k), Value::Level(level(k)))).collect()
+    };
+    let taught = |worn: Option<f64>| {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        worn.iter().for_each(|worn| tracker.new_wear(start() + minutes(*worn)));
+        tracker.add(&series(0.0));
+        tracker.meter(&check(165.0, 170.0));
+        tracker.add(&series(180.0));
+        tracker
+    };
+    let tracker = taught(Some(-8.0 * 1440.0));
+    let known = |tracker: &Tracker, at: f64| tracker.correction(start() + minutes(at));
+    let before = known(&tracker, 345.0).unwrap();
+    let mut errors = vec![before.error];
+    for hours in [11.0, 20.0, 60.0] {
+        let mut later = tracker.clone();
+        let from = 345.0 + 60.0 * hours;
+        later.add(&series(from));
+        let after = known(&later, from + 165.0).unwrap();
+        assert!(
+            after.error > 0.3 * before.error && after.error_sd >= before.error_sd,
+            "{hours} h: {after:?}"
+        );
+        errors.push(after.error);
+        let mut renewed = tracker.clone();
+        renewed.new_wear(start() + minutes(from - 10.0));
+        renewed.add(&series(from));
+        assert_eq!(known(&renewed, from + 165.0), None, "{hours} h");
+        let mut fresh = Tracker::new(&sensor(10.0));
+        fresh.new_wear(start() + minutes(from - 10.0));
+        fresh.add(&series(from));
+        let blood = |tracker: &Tracker| tracker.estimate(start() + minutes(from + 165.0)).unwrap().blood;
+        assert!(
+            (blood(&renewed) - blood(&fresh)).abs() < 0.5 && blood(&later) < blood(&fresh) - 2.0,
+            "{hours} h"
+        );
+    }
+    let mut unknown = taught(None);
+    unknown.add(&series(345.0 + 60.0 * 20.0));
+    assert_eq!(known(&unknown, 345.0 + 60.0 * 20.0 + 165.0), None, "nobody notes when a sensor is put on");
+    assert!(errors.windows(2).all(|pair| pair[1] <= pair[0] + 1e-12), "{errors:?}");
+}
