@@ -1,9 +1,13 @@
 //! Readings that cannot be what they seem: they hide no low, and no number is told that rests on them.
 
-use lowtide::report::{house_status, status_text};
-use lowtide::words::{Became, Severity, Unit, Value, Watch, minutes};
+use std::sync::Arc;
 
-use crate::household::{at, streaming};
+use lowtide::glucose::Tracker;
+use lowtide::glucose::dynamics::Nature;
+use lowtide::report::{house_status, status_text};
+use lowtide::words::{Became, SensorEvent, Severity, Unit, Value, Watch, minutes};
+
+use crate::household::{at, cat, streaming};
 use crate::texts::check_change;
 use crate::world::World;
 
@@ -126,8 +130,7 @@ fn whatever_came_before_a_low_reading_is_told_and_never_beside_a_blood_far_over_
             };
             world.stream(value);
             if value.under(70.0) && !world.holds(Watch::LowNow) {
-                let estimate =
-                    world.house.cats[&crate::household::cat()].tracker.estimate(world.now).unwrap();
+                let estimate = world.house.cats[&cat()].tracker.estimate(world.now).unwrap();
                 let rising = estimate.rate_per_min > 0.5 && estimate.blood < 101.0;
                 assert!(rising, "{value:?} {estimate:?}: {}", world.story());
             }
@@ -147,4 +150,39 @@ fn whatever_came_before_a_low_reading_is_told_and_never_beside_a_blood_far_over_
         }
         assert_eq!(world.restarted(), world.house);
     }
+}
+
+/// A sensor that may be far off for as long as it is worn, as its checks have taught: it rests at 84 where they find `blood`,
+/// and then reads 68.
+fn far_off_as_checks_taught(blood: f64) -> World {
+    let mut world = World::new(streaming(), at(NOON));
+    let nature = Nature { gain_spread: 0.4, ..Nature::usual(10.0) };
+    let state = Arc::make_mut(world.house.cats.get_mut(&cat()).unwrap());
+    state.tracker = Tracker::of_nature(&streaming().cats[0].sensor, nature);
+    world.sensor(SensorEvent::Applied);
+    for round in 0..64 {
+        world.stream(Value::Level(84.0));
+        world.pass(5.0);
+        if round % 4 == 0 {
+            world.meter(blood);
+        }
+        world.pass(10.0);
+    }
+    world.forget();
+    world.stream(Value::Level(68.0));
+    world.pass(10.0);
+    world
+}
+
+#[test]
+fn a_low_reading_is_not_told_beside_a_blood_that_is_far_from_low_and_is_beside_one_that_is_near() {
+    let world = far_off_as_checks_taught(150.0);
+    let blood = world.house.cats[&cat()].tracker.estimate(world.now).unwrap().blood;
+    assert!(blood > 105.0 && !world.house.cats[&cat()].tracker.doubts(), "{blood}");
+    let text = &world.last("olive").text;
+    assert!(text.contains("the sensor read 68 mg/dL") && bloods(&world).is_empty(), "{text}");
+    assert_eq!(house_status(&world.house, world.now).unwrap().cats[0].blood, None);
+
+    let world = far_off_as_checks_taught(104.0);
+    assert!(bloods(&world).iter().any(|blood| (76.0..95.0).contains(blood)), "{}", world.story());
 }

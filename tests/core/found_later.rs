@@ -141,3 +141,18 @@ fn a_minute_over_the_limit_does_not_end_a_low() {
     });
     assert!(world.holds(Watch::LowFoundLater), "{}", world.story());
 }
+
+#[test]
+fn a_fresh_reading_adds_no_word_to_a_low_that_was_found_later() {
+    let mut world = away();
+    for (k, level) in [118.0, 90.0, 64.0, 62.0, 63.0].iter().enumerate() {
+        put(&mut world, at(NOON) + minutes(15.0 * k as f64), *level);
+        world.pass(0.02);
+    }
+    world.pass(60.0);
+    assert_eq!(told(&world).len(), 1, "{}", world.story());
+    world.forget();
+    world.stream_levels(&[104.0, 108.0, 106.0]);
+    world.pass(120.0);
+    assert!(told(&world).is_empty(), "{}", world.story());
+}

@@ -245,3 +245,52 @@ fn what_was_taught_of_a_sensor_outlasts_a_long_gap_and_fades_and_not_a_new_wear(
     assert_eq!(known(&unknown, 345.0 + 60.0 * 20.0 + 165.0), None, "nobody notes when a sensor is put on");
     assert!(errors.windows(2).all(|pair| pair[1] <= pair[0] + 1e-12), "{errors:?}");
 }
+
+#[test]
+fn a_check_by_a_meter_for_people_moves_blood_less_than_one_by_a_meter_for_pets_and_leaves_it_less_sure() {
+    let readings: Vec<Reading> =
+        (0..20).map(|k| reading(15.0 * f64::from(k), Value::Level(120.0 + f64::from(k % 2)))).collect();
+    let mut tracker = Tracker::new(&sensor(10.0));
+    tracker.add(&readings);
+    let at = start() + minutes(286.0);
+    let before = tracker.estimate(at).unwrap();
+    let after = |meter: MeterKind| {
+        let mut tracker = tracker.clone();
+        tracker.meter(&MeterCheck { meter, ..check(286.0, 140.0) });
+        tracker.estimate(at).unwrap()
+    };
+    let (pet, human) = (after(MeterKind::Pet), after(MeterKind::Human));
+    let share = (human.blood - before.blood) / (pet.blood - before.blood);
+    assert!((0.2..0.65).contains(&share), "{share}: {before:?} {human:?} {pet:?}");
+    assert!(
+        pet.blood_sd < human.blood_sd && human.blood_sd < before.blood_sd,
+        "{before:?} {human:?} {pet:?}"
+    );
+    assert_eq!(after(MeterKind::Unknown), human, "of a meter that nobody named no more is expected");
+}
+
+#[test]
+fn after_days_without_readings_a_correction_counts_for_less_and_is_doubted_more_but_not_forgotten() {
+    let series = |from: f64| -> Vec<Reading> {
+        (0..12).map(|k| reading(from + 15.0 * f64::from(k), Value::Level(200.0 + f64::from(k % 2)))).collect()
+    };
+    let mut tracker = Tracker::new(&sensor(10.0));
+    tracker.new_wear(start() - minutes(4.0 * 1440.0));
+    tracker.add(&series(0.0));
+    let doubt_of_any = tracker.head.unwrap().belief.covariance[(GAIN, GAIN)].sqrt();
+    tracker.meter(&check(165.0, 180.0));
+    tracker.add(&series(180.0));
+    let after = |hours: f64| {
+        let mut later = tracker.clone();
+        let from = 345.0 + 60.0 * hours;
+        later.add(&[reading(from, Value::Level(200.0))]);
+        later.correction(start() + minutes(from)).unwrap()
+    };
+    let (before, night, days, week) = (after(1.0), after(13.0), after(72.0), after(140.0));
+    let told = format!("{doubt_of_any}: {before:?} {night:?} {days:?} {week:?}");
+    assert!(night.error > 0.8 * before.error && days.error < 0.75 * night.error, "{told}");
+    assert!(week.error > 0.0 && week.error < 0.75 * days.error, "{told}");
+    assert!(before.error_sd < night.error_sd && night.error_sd < days.error_sd, "{told}");
+    assert!(days.error_sd < week.error_sd && week.error_sd < doubt_of_any, "{told}");
+    assert!(night.error_sd < 0.5 * (before.error_sd + doubt_of_any), "{told}");
+}
