@@ -61,13 +61,13 @@ impl Before<'_> {
         }
     }
 
-    /// Whether a reading lies well off on the same side as the doubted one before it, and at least half as far.
+    /// Whether a reading lies well off on the same side as the doubted one before it, and at least half as far. After a hole
+    /// so much more may be expected that only a reading further off confirms anything: a doubt needs no end of its own.
     fn confirms(&self, doubted: &Doubted, reading: &Reading) -> bool {
         let (off, deviation) = self.off(&self.prior, reading);
         let (half, _) = self.off(&self.prior, &doubted.reading);
-        let near = reading.measured_at.minutes_since(doubted.reading.measured_at) <= DOUBTED_MINUTES;
         let over = if doubted.over { off > 0.5 * half } else { off < 0.5 * half };
-        near && over && off.abs() > WELL_OFF * deviation
+        over && off.abs() > WELL_OFF * deviation
     }
 
     fn read(&self, prior: &Belief<SIZE>, span: f64, reading: &Reading) -> Belief<SIZE> {
@@ -105,8 +105,6 @@ impl Before<'_> {
     }
 }
 
-/// A reading so much older than the next says nothing of it, minutes.
-const DOUBTED_MINUTES: f64 = 75.0;
 /// A reading that lies so many deviations off, on the side of a doubted one before it, says that it was right.
 const WELL_OFF: f64 = 3.0;
 /// Blood in a cat changes no faster, mg/dL per minute: more than twice what the rate error grid for people has at its

@@ -315,3 +315,43 @@ fn a_sensor_that_reads_often_has_as_long_a_history_and_one_that_reads_each_minut
         assert_eq!(tracker.recent().len(), held, "every {every} min");
     }
 }
+
+/// Both rest at 200 for the last five hours; one was up and down before that as no filter foresees.
+#[test]
+fn a_cat_that_often_does_what_nobody_expects_has_a_wider_next_hour_than_a_calm_one_at_the_same_level() {
+    let cat = |swing: f64| {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        let mut level = 200.0;
+        for k in 0..120 {
+            let up = (k / 6) % 2 == 0;
+            level = if k < 100 { level + if up { swing } else { -swing } } else { 200.0 };
+            tracker.add(&[reading(15.0 * f64::from(k), Value::Level(level + f64::from(k % 2)))]);
+        }
+        let at = start() + minutes(15.0 * 119.0);
+        let wide = |ahead: f64| {
+            let [low, high] = tracker.outlook(at, ahead, 70.0).unwrap().interval80;
+            high - low
+        };
+        (tracker.estimate(at).unwrap(), [30.0, 60.0, 120.0].map(wide))
+    };
+    let (calm, restless) = (cat(2.0), cat(30.0));
+    assert!((restless.0.blood_sd / calm.0.blood_sd - 1.0).abs() < 0.01, "{calm:?} {restless:?}");
+    for (calm, restless) in calm.1.iter().zip(&restless.1) {
+        assert!(*restless > 1.5 * calm, "{calm} {restless}");
+    }
+}
+
+#[test]
+fn two_readings_that_agree_are_believed_also_when_a_hole_lies_between_them() {
+    for hole in [15.0, 60.0, 90.0, 120.0, 240.0] {
+        let mut tracker = Tracker::new(&sensor(10.0));
+        let before: Vec<Reading> =
+            (0..8).map(|k| reading(15.0 * f64::from(k), Value::Level(120.0 + f64::from(k % 2)))).collect();
+        tracker.add(&before);
+        tracker.add(&[reading(120.0, Value::Above)]);
+        assert!(tracker.doubts());
+        tracker.add(&[reading(120.0 + hole, Value::Above)]);
+        let estimate = tracker.estimate(start() + minutes(120.0 + hole)).unwrap();
+        assert!(!tracker.doubts() && estimate.blood > 450.0, "{hole}: {estimate:?}");
+    }
+}
