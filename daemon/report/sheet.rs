@@ -6,13 +6,14 @@ use chrono::Timelike;
 use super::html::Page;
 use super::meanings::{self, heading};
 use super::meter::correction_words;
-use super::status::{CatStatus, OutOfRange};
+use super::status::CatStatus;
 use crate::almanac::next_times;
 use crate::duty::{duty_changes, on_duty, quiet};
 use crate::tell::{Reader, caution};
 use crate::watch::planner::{DailyScans, MARGIN_MINUTES, Stretch, daily_scans, plan_scans};
 use crate::words::{
-    Arg, CatSettings, ChannelKind, Dose, Household, Moment, Person, PersonName, SensorKind, minutes,
+    Arg, CatSettings, ChannelKind, Dose, Household, Moment, OutOfRange, Person, PersonName, SensorKind,
+    minutes,
 };
 
 /// What the sheet is made from.

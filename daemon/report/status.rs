@@ -11,8 +11,8 @@ use crate::turn::House;
 use crate::watch::planner::ScanPlan;
 use crate::watch::{BloodPlace, CatState, completeness};
 use crate::words::{
-    CatName, CatSettings, FindingId, Household, Moment, PersonName, SensorKind, Severity, Value, Watch,
-    minutes,
+    CatName, CatSettings, FindingId, Household, Moment, OutOfRange, PersonName, SensorKind, Severity, Value,
+    Watch, minutes,
 };
 
 /// One open finding, as shown.
@@ -90,23 +90,11 @@ pub struct CatStatus {
     pub open: Vec<OpenFinding>,
 }
 
-/// A sensor that shows less or more than it can read, and where its range ends, mg/dL.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum OutOfRange {
-    Below(f64),
-    Above(f64),
-}
-
 impl CatStatus {
     /// Whether the newest reading is fresh and out of the sensor's range.
     pub(super) fn out_of_range(&self, household: &Household) -> Option<OutOfRange> {
-        let [floor, ceiling] = household.cat(&self.cat)?.sensor.range;
-        match self.newest.filter(|_| self.fresh && self.blood.is_none())? {
-            Value::Below => Some(OutOfRange::Below(floor)),
-            Value::Above => Some(OutOfRange::Above(ceiling)),
-            Value::Level(level) if level < floor => Some(OutOfRange::Below(floor)),
-            Value::Level(level) => (level > ceiling).then_some(OutOfRange::Above(ceiling)),
-        }
+        let newest = self.newest.filter(|_| self.fresh && self.blood.is_none())?;
+        household.cat(&self.cat)?.sensor.out_of_range(newest)
     }
 }
 

@@ -6,7 +6,7 @@
 use super::see::See;
 use super::state::CatState;
 use crate::glucose::{Artefact, Estimate};
-use crate::words::{Arg, CatSettings, Moment, Telling, Value};
+use crate::words::{Arg, CatSettings, Moment, OutOfRange, Telling};
 
 /// Where blood is, as far as the newest reading tells.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -27,25 +27,22 @@ impl CatState {
     /// Where blood is at `at`, which lies at or after the newest reading; `None` without readings.
     #[must_use]
     pub fn place(&self, settings: &CatSettings, at: Moment) -> Option<Place> {
-        let [floor, ceiling] = settings.sensor.range;
-        Some(match self.newest?.value {
-            Value::Below => Place::Below,
-            Value::Above => Place::Above,
-            Value::Level(level) if level < floor => Place::Below,
-            Value::Level(level) if level > ceiling => Place::Above,
-            Value::Level(_) if matches!(self.tracker.artefact(), Some(Artefact::Stuck { .. })) => {
-                Place::Stuck
-            }
-            Value::Level(level) => {
-                let estimate = self.tracker.estimate(at)?;
-                let low = settings.plan.low;
-                let far = level < low && estimate.blood > low + FAR_OVER;
-                // A low that was there already is told with its number, if it had one, whatever one reading says.
-                let there = (floor..low).contains(&estimate.blood);
-                let odd = far || self.tracker.doubts() && !there;
-                if odd { Place::Odd(estimate) } else { Place::About(estimate) }
-            }
-        })
+        let value = self.newest?.value;
+        match settings.sensor.out_of_range(value) {
+            Some(OutOfRange::Below(_)) => return Some(Place::Below),
+            Some(OutOfRange::Above(_)) => return Some(Place::Above),
+            None => {}
+        }
+        if matches!(self.tracker.artefact(), Some(Artefact::Stuck { .. })) {
+            return Some(Place::Stuck);
+        }
+        let estimate = self.tracker.estimate(at)?;
+        let (floor, low) = (settings.sensor.range[0], settings.plan.low);
+        let far = value.under(low) && estimate.blood > low + FAR_OVER;
+        // A low that was there already is told with its number, if it had one, whatever one reading says.
+        let there = (floor..low).contains(&estimate.blood);
+        let odd = far || self.tracker.doubts() && !there;
+        Some(if odd { Place::Odd(estimate) } else { Place::About(estimate) })
     }
 }
 

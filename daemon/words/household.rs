@@ -4,7 +4,7 @@ use chrono::{NaiveTime, Weekday};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
-use super::{CatName, Channel, Moment, PersonName, Severity, Unit};
+use super::{CatName, Channel, Moment, PersonName, Severity, Unit, Value};
 
 /// The place: whose wall clock the doses follow, whose unit the plan is written in.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -297,6 +297,30 @@ impl Household {
     #[must_use]
     pub fn person(&self, name: &PersonName) -> Option<&Person> {
         self.persons.iter().find(|person| &person.name == name)
+    }
+}
+
+/// A sensor that shows less or more than it can read, and where its range ends, mg/dL.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum OutOfRange {
+    /// Less than this.
+    Below(f64),
+    /// More than this.
+    Above(f64),
+}
+
+impl SensorSettings {
+    /// On which side of what this sensor can read a value lies; `None` for one that it can. A sensor may say so by a word, or
+    /// by a number past the end of its range.
+    #[must_use]
+    pub fn out_of_range(&self, value: Value) -> Option<OutOfRange> {
+        let [floor, ceiling] = self.range;
+        match value {
+            Value::Below => Some(OutOfRange::Below(floor)),
+            Value::Above => Some(OutOfRange::Above(ceiling)),
+            Value::Level(level) if level < floor => Some(OutOfRange::Below(floor)),
+            Value::Level(level) => (level > ceiling).then_some(OutOfRange::Above(ceiling)),
+        }
     }
 }
 

@@ -15,8 +15,8 @@ pub use event::{Answer, Batch, Conflict, Event, Health, Said, Verdict, Via};
 pub use finding::{Arg, Audience, Basis, Became, Change, Finding, FindingId, Severity, Telling, Watch};
 pub use glucose::{MG_DL_PER_MMOL_L, Unit, Value, ValueError};
 pub use household::{
-    AnswerWays, CatSettings, DoseSettings, DutyRound, DutySpan, Home, Household, Person, Plan, QuietHours,
-    RoundHours, SensorKind, SensorSettings, WatchSettings,
+    AnswerWays, CatSettings, DoseSettings, DutyRound, DutySpan, Home, Household, OutOfRange, Person, Plan,
+    QuietHours, RoundHours, SensorKind, SensorSettings, WatchSettings,
 };
 pub use markup::escaped;
 pub use message::{Button, Channel, ChannelKind, Message, MessageId, Outcome, Parcel, Reason};
