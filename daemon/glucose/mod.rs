@@ -32,4 +32,5 @@ pub mod tracker;
 
 pub use artefact::Artefact;
 pub use outlook::{Outlook, Walk};
+pub(crate) use sensor::METER_RANGE;
 pub use tracker::{Estimate, Tracker};

@@ -150,8 +150,8 @@ pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
             learns[GAIN] = (CHECK_FAR_OFF / off.max(CHECK_FAR_OFF)).powi(2);
             belief.seen(&Sight { row, expected, noise, learns }, level).belief
         }
-        Value::Below => bounded(METER[0], Side::Under),
-        Value::Above => bounded(METER[1], Side::Over),
+        Value::Below => bounded(METER_RANGE[0], Side::Under),
+        Value::Above => bounded(METER_RANGE[1], Side::Over),
     }
 }
 
@@ -159,7 +159,7 @@ pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
 /// when it is told of a low (`docs/estimate.md`).
 const CHECK_FAR_OFF: f64 = 1.5;
 /// The least and the most that a hand meter shows, mg/dL: 20 and 600 are usual; chosen by us.
-const METER: [f64; 2] = [20.0, 600.0];
+pub(crate) const METER_RANGE: [f64; 2] = [20.0, 600.0];
 
 /// After a long gap the sensor is still the same one: what was taught of its gain fades, and its doubt grows to that of
 /// `belief`, of which nothing was taught.

@@ -6,7 +6,7 @@ use fluent_bundle::{FluentArgs, FluentValue};
 use std::borrow::Cow;
 
 use super::catalogue::phrase;
-use crate::words::{Arg, Household, Moment, Person, Telling, Unit, Value};
+use crate::words::{Arg, FALLING_MG_DL_PER_MIN, Household, Moment, Person, Telling, Unit, Value};
 
 /// Who reads, and when.
 #[derive(Clone, Debug)]
@@ -124,7 +124,7 @@ impl<'a> Reader<'a> {
     pub fn trend(&self, mg_dl_per_minute: f64) -> String {
         let key = match mg_dl_per_minute {
             r if r <= -2.0 => "trend-falling-fast",
-            r if r <= -0.5 => "trend-falling",
+            r if r <= FALLING_MG_DL_PER_MIN => "trend-falling",
             r if r <= FALLING_A_LITTLE => "trend-falling-a-little",
             r if r >= 2.0 => "trend-rising-fast",
             r if r >= 0.5 => "trend-rising",

@@ -8,6 +8,10 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 /// (IUPAC atomic weights; from memory, agrees to four digits with the factor 18.016 found in the literature).
 pub const MG_DL_PER_MMOL_L: f64 = 18.0156;
 
+/// From here on, downwards, people are told "falling", mg/dL per minute. What a rule says of a fall begins there too: nobody
+/// is asked to do something about a fall that they are told is none.
+pub const FALLING_MG_DL_PER_MIN: f64 = -0.5;
+
 /// The unit a person or a file speaks, by its UCUM code.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Unit {

@@ -13,7 +13,7 @@ mod reading;
 
 pub use event::{Answer, Batch, Conflict, Event, Health, Said, Verdict, Via};
 pub use finding::{Arg, Audience, Basis, Became, Change, Finding, FindingId, Severity, Telling, Watch};
-pub use glucose::{MG_DL_PER_MMOL_L, Unit, Value, ValueError};
+pub use glucose::{FALLING_MG_DL_PER_MIN, MG_DL_PER_MMOL_L, Unit, Value, ValueError};
 pub use household::{
     AnswerWays, CatSettings, DoseSettings, DutyRound, DutySpan, Home, Household, OutOfRange, Person, Plan,
     QuietHours, RoundHours, SensorKind, SensorSettings, WatchSettings,

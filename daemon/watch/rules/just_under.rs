@@ -7,7 +7,7 @@
 
 use super::See;
 use crate::glucose::Estimate;
-use crate::words::{Moment, Reading, Value, Watch, minutes};
+use crate::words::{FALLING_MG_DL_PER_MIN, Moment, Reading, Value, Watch, minutes};
 
 /// Since when it waits, if it does; `waiting` since when it did at the look before.
 pub(super) fn waits(
@@ -17,7 +17,7 @@ pub(super) fn waits(
     estimate: &Estimate,
 ) -> Option<Moment> {
     let settings = &see.settings.watch;
-    let falls = estimate.rate_per_min < FALLING || deep(see, reading, estimate);
+    let falls = estimate.rate_per_min <= FALLING_MG_DL_PER_MIN || deep(see, reading, estimate);
     if settings.low_ahead_chance <= EVEN || see.scanned() || falls || told_ahead(see) {
         return None;
     }
@@ -49,8 +49,6 @@ fn told_ahead(see: &See<'_>) -> bool {
 
 /// Who wants to be told of what is less likely than this wants to be told of everything.
 const EVEN: f64 = 0.5;
-/// mg/dL per minute: from here on messages say "falling" (`tell/show.rs`).
-const FALLING: f64 = -0.5;
 /// mg/dL under the limit: the noise of an estimate there (`docs/outlook.md`).
 const DEEP: f64 = 8.0;
 /// What is under the limit for so long is told: from a sensor that reads each quarter of an hour, with its next reading.

@@ -14,7 +14,7 @@ use crate::glucose::Outlook;
 use crate::glucose::alarm::{AlarmRule, Course};
 use crate::watch::holding::Holding;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Finding, Moment, Reading, Severity, Telling, Watch, minutes};
+use crate::words::{Arg, FALLING_MG_DL_PER_MIN, Finding, Moment, Reading, Severity, Telling, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
@@ -57,7 +57,8 @@ fn low_now_speaks(see: &See<'_>) -> bool {
 fn scan_again_at(see: &See<'_>) -> Option<Moment> {
     let (newest, anchor) = (see.state.newest?, see.anchor().filter(|_| see.scanned())?);
     let near = see.settings.plan.low + SCAN_AGAIN_NEAR;
-    let towards = see.estimate().is_some_and(|now| now.rate_per_min <= SCAN_AGAIN_RATE || now.blood < near);
+    let towards =
+        see.estimate().is_some_and(|now| now.rate_per_min <= FALLING_MG_DL_PER_MIN || now.blood < near);
     let at =
         see.state.tracker.scan_again(anchor, see.settings.plan.low, see.settings.watch.scan_again_chance)?;
     Some(at).filter(|at| towards && *at - newest.measured_at <= minutes(SCAN_AGAIN_MINUTES_MAX))
@@ -161,8 +162,8 @@ fn ask_to_scan(see: &See<'_>, at: Moment, was: Option<&Finding>) -> Ruling {
 
 /// A scan is asked for out of turn only if it is due within this after the newest reading.
 const SCAN_AGAIN_MINUTES_MAX: f64 = 75.0;
-/// mg/dL per minute, and mg/dL over the plan's low; chosen by us on 2026-11-25 so that a cat at rest is left alone.
-const SCAN_AGAIN_RATE: f64 = -0.5;
+/// mg/dL over the plan's low; further up a scan is asked for only while it falls. Chosen by us on 2026-11-25 so that a cat at
+/// rest is left alone.
 const SCAN_AGAIN_NEAR: f64 = 30.0;
 const SCAN_AGAIN_HOLDS_MINUTES: f64 = 300.0;
 /// A crossing sooner than this, minutes, is told as perhaps there already: the estimate knows it no better.

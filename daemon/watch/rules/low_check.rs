@@ -4,7 +4,8 @@
 //! limit lowers only what rests on readings that have not fallen since.
 
 use super::See;
-use crate::glucose::Estimate;
+use crate::glucose::{Estimate, METER_RANGE};
+use crate::watch::state::FUTURE_MINUTES;
 use crate::words::{Arg, Moment, PersonName, Reading, Telling, Value, minutes};
 
 /// What a meter says: by its value, or by what somebody said of it.
@@ -42,7 +43,7 @@ impl Check<'_> {
         match self.said {
             Ok(Value::Level(level)) => level,
             Ok(Value::Above) => plan.low.max(plan.meter_low),
-            Ok(Value::Below) => METER_FLOOR,
+            Ok(Value::Below) => METER_RANGE[0],
             Err(_) if then < plan.low => plan.meter_low.min(then),
             Err(_) => plan.danger.min(plan.meter_low),
         }
@@ -51,7 +52,7 @@ impl Check<'_> {
 
 /// The last meter check, or the last word of one, if it is recent.
 pub(super) fn recent_check<'a>(see: &See<'a>) -> Option<Check<'a>> {
-    check(see, |at| (-10.0..METER_MINUTES).contains(&see.now.minutes_since(at)))
+    check(see, |at| (-FUTURE_MINUTES..METER_MINUTES).contains(&see.now.minutes_since(at)))
 }
 
 /// The last meter check, or the last word of one, if it is newer than a reading.
@@ -61,7 +62,7 @@ pub(super) fn check_since<'a>(see: &See<'a>, reading: &Reading) -> Option<Check<
 
 /// The last meter check, or the last word of one, if its time counts.
 pub(super) fn check<'a>(see: &See<'a>, counts: impl Fn(Moment) -> bool) -> Option<Check<'a>> {
-    let known = |at: Moment| see.now.minutes_since(at) >= -10.0;
+    let known = |at: Moment| see.now.minutes_since(at) >= -FUTURE_MINUTES;
     let measured = see.state.meter.as_ref().filter(|check| known(check.measured_at)).map(|check| Check {
         at: check.measured_at,
         low: check.glucose.under(see.settings.plan.meter_low),
@@ -156,8 +157,6 @@ pub(super) const OLD_MINUTES: f64 = 180.0;
 const WORD_MINUTES: f64 = 5.0;
 /// The sensor's reading at a check is at most this much older.
 const THEN_MINUTES: f64 = 60.0;
-/// What a meter shows at least, mg/dL.
-const METER_FLOOR: f64 = 20.0;
 /// mg/dL by which the rise of a sensor that did not agree with the check must be more than the distance to the limit:
 /// more than noise; chosen by us.
 const CLEARLY: f64 = 15.0;
