@@ -2,10 +2,7 @@
 
 use lowtide::report::{house_status, status_text};
 use lowtide::tell::LANGUAGES;
-use lowtide::words::{
-    Batch, Became, Event, Household, Reading, ReadingKind, SensorEvent, Severity, Unit, Value, Via, Watch,
-    minutes,
-};
+use lowtide::words::{Became, Household, SensorEvent, Severity, Unit, Value, Watch, minutes};
 
 use crate::household::{at, cat, quiet, streaming};
 use crate::texts::check_change;
@@ -25,25 +22,10 @@ fn shown(settings: Household, text: &str) -> World {
 
 fn show(world: &mut World, text: &str) {
     for word in text.split_whitespace() {
-        exactly(world, Value::parse(word, Unit::MgDl).unwrap());
+        // As it is, without the little unrest that keeps an invented sensor alive.
+        world.deliver(world.now, Value::parse(word, Unit::MgDl).unwrap());
         world.pass(15.0);
     }
-}
-
-/// A reading as it is, without the little unrest that keeps an invented sensor alive.
-fn exactly(world: &mut World, value: Value) {
-    let reading = Reading { measured_at: world.now, value, kind: ReadingKind::History };
-    world.event(Event::Readings(Batch {
-        cat: cat(),
-        via: Via::Mqtt,
-        source: "lowtide/in/pepper/reading".into(),
-        sensor: None,
-        scanned_at: None,
-        readings: vec![reading],
-        repeated: 0,
-        conflicts: Vec::new(),
-        newest: Some(world.now),
-    }));
 }
 
 #[test]
@@ -126,7 +108,7 @@ fn a_calm_cat_is_not_suspect_however_often_its_sensor_reads() {
         world.sensor(SensorEvent::Applied);
         for k in 0..(600.0 / sample) as u32 {
             let wave = 8.0 * (sample * f64::from(k) / 90.0).sin();
-            exactly(&mut world, Value::Level((130.0 + wave).round()));
+            world.deliver(world.now, Value::Level((130.0 + wave).round()));
             world.pass(sample);
         }
         assert_eq!(world.count(Watch::SensorSuspect, Became::Opened), 0, "{sample}: {}", world.story());

@@ -3,8 +3,7 @@
 
 use lowtide::turn::{House, recall};
 use lowtide::words::{
-    Batch, ClockStep, Event, Moment, Reading, ReadingKind, Reason, SensorEvent, Severity, Span, Value,
-    Verdict, Via, Watch, minutes,
+    ClockStep, Event, Moment, Reason, SensorEvent, Severity, Span, Value, Verdict, Watch, minutes,
 };
 
 use crate::household::{at, cat, household, streaming};
@@ -29,20 +28,6 @@ fn set_back(world: &mut World, step_minutes: f64) {
     let step = ClockStep { from: world.now, to: world.now - minutes(step_minutes) };
     world.now = step.to;
     world.event(Event::ClockSet(step));
-}
-
-fn dated(measured_at: Moment, value: Value) -> Event {
-    Event::Readings(Batch {
-        cat: cat(),
-        via: Via::Mqtt,
-        source: "lowtide/in/pepper/reading".into(),
-        sensor: None,
-        scanned_at: None,
-        readings: vec![Reading { measured_at, value, kind: ReadingKind::History }],
-        repeated: 0,
-        conflicts: Vec::new(),
-        newest: Some(measured_at),
-    })
 }
 
 /// Every time in the house that lies further ahead than `slack`: nothing may still go by the clock that was wrong.
@@ -76,7 +61,7 @@ fn a_low_after_the_clock_was_set_back_is_told_at_once_however_far_ahead_it_was()
             jump_ahead(&mut world, ahead);
             for _ in 0..3 {
                 let stamp = if source_is_right { world.now - minutes(ahead) } else { world.now };
-                world.event(dated(stamp, Value::Level(120.0)));
+                world.deliver(stamp, Value::Level(120.0));
                 world.pass(15.0);
             }
             set_back(&mut world, ahead);
@@ -169,8 +154,8 @@ fn the_record_tells_a_clock_set_back_the_same_way_again() {
 fn what_waits_for_its_time_is_recalled_the_same_way_though_nobody_looked_before_the_step() {
     let mut world = resting();
     // Dated ahead; its time comes at a look at which nothing is found, and which is not in the record.
-    world.event(dated(world.now + minutes(25.0), Value::Level(118.0)));
-    world.event(dated(world.now + minutes(250.0), Value::Level(118.0)));
+    world.deliver(world.now + minutes(25.0), Value::Level(118.0));
+    world.deliver(world.now + minutes(250.0), Value::Level(118.0));
     world.pass(5.0);
     jump_ahead(&mut world, 15.0);
     let newest = world.house.cats[&cat()].newest.map(|reading| reading.value);
@@ -199,8 +184,8 @@ fn a_clock_that_jumps_forward_judges_what_had_to_wait_for_it() {
     for behind in STEPS_MINUTES {
         let mut world = World::new(streaming(), at(NOON) - minutes(behind));
         // The source's clock is right, the machine's is behind.
-        world.event(dated(at(NOON) - minutes(15.0), Value::Level(90.0)));
-        world.event(dated(at(NOON), Value::Level(82.0)));
+        world.deliver(at(NOON) - minutes(15.0), Value::Level(90.0));
+        world.deliver(at(NOON), Value::Level(82.0));
         if behind > 30.0 {
             assert!(world.holds(Watch::ClockWrong) && !world.holds(Watch::LowNow), "{}", world.story());
             assert!(world.house.cats[&cat()].newest.is_none());
@@ -222,24 +207,24 @@ fn a_clock_that_jumps_forward_judges_what_had_to_wait_for_it() {
 #[test]
 fn a_low_reading_from_the_future_is_told_as_one_that_may_be_from_now() {
     let mut world = World::new(streaming(), at(NOON));
-    world.event(dated(at(NOON) + minutes(180.0), Value::Level(120.0)));
+    world.deliver(at(NOON) + minutes(180.0), Value::Level(120.0));
     world.pass(15.0);
     assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future".into(), Severity::Warning));
-    world.event(dated(at(NOON) + minutes(195.0), Value::Level(44.0)));
+    world.deliver(at(NOON) + minutes(195.0), Value::Level(44.0));
     assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future-low".into(), Severity::Critical));
     let text = &world.last("olive").text;
     assert!(text.contains("44 mg/dL") && text.contains("Rub honey"), "{text}");
     crate::texts::check(world.last("olive"));
     // A newer one that is not low ends the alarm, not the trouble with the clock.
     world.pass(15.0);
-    world.event(dated(at(NOON) + minutes(210.0), Value::Level(130.0)));
+    world.deliver(at(NOON) + minutes(210.0), Value::Level(130.0));
     assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future".into(), Severity::Warning));
 }
 
 #[test]
 fn a_low_from_the_future_is_not_held_for_ever() {
     let mut world = World::new(streaming(), at(NOON));
-    world.event(dated(at(NOON) + minutes(525_960.0), Value::Below));
+    world.deliver(at(NOON) + minutes(525_960.0), Value::Below);
     assert_eq!(world.held(Watch::ClockWrong).unwrap().1, Severity::Critical);
     world.pass(181.0);
     assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future".into(), Severity::Warning));
@@ -249,7 +234,7 @@ fn a_low_from_the_future_is_not_held_for_ever() {
 fn readings_decades_away_neither_alarm_as_now_nor_hide_the_present() {
     for far in ["1985-01-01T00:00:00Z", "1970-01-01T00:00:00Z", "2061-07-28T00:00:00Z"] {
         let mut world = resting();
-        world.event(dated(at(far), Value::Level(300.0)));
+        world.deliver(at(far), Value::Level(300.0));
         assert!(!world.holds(Watch::LowNow) && !world.holds(Watch::FallingFast), "{far}: {}", world.story());
         let newest = world.house.cats[&cat()].newest.unwrap();
         assert_eq!(newest.measured_at, at(NOON) - minutes(15.0), "{far}");
@@ -262,7 +247,7 @@ fn readings_decades_away_neither_alarm_as_now_nor_hide_the_present() {
         );
     }
     let mut world = resting();
-    world.event(dated(at("1985-01-01T00:00:00Z"), Value::Level(30.0)));
+    world.deliver(at("1985-01-01T00:00:00Z"), Value::Level(30.0));
     world.pass(1.0);
     assert!(!world.holds(Watch::LowNow), "{}", world.story());
 }

@@ -1,28 +1,11 @@
 //! Lows that only show in readings that came late: in what order they come makes no difference to what is told.
 
-use lowtide::words::{
-    Batch, Became, Event, Moment, Reading, ReadingKind, Severity, Value, Via, Watch, minutes,
-};
+use lowtide::words::{Became, Severity, Value, Watch, minutes};
 
-use crate::household::{at, cat, household, streaming};
+use crate::household::{at, household, streaming};
 use crate::world::{World, samples};
 
 const NOON: &str = "2026-06-10T10:00:00Z";
-
-/// One message with one reading.
-fn put(world: &mut World, measured_at: Moment, mg_dl: f64) {
-    world.event(Event::Readings(Batch {
-        cat: cat(),
-        via: Via::Mqtt,
-        source: "lowtide/in/pepper/reading".into(),
-        sensor: None,
-        scanned_at: None,
-        readings: vec![Reading { measured_at, value: Value::Level(mg_dl), kind: ReadingKind::History }],
-        repeated: 0,
-        conflicts: Vec::new(),
-        newest: Some(measured_at),
-    }));
-}
 
 /// A bridge was away from noon for six hours; the first reading of that time is the one of noon.
 fn away() -> World {
@@ -38,7 +21,7 @@ fn away() -> World {
 fn catch_up(world: &mut World, apart: f64, low: impl Fn(usize) -> f64) {
     for k in 0..24 {
         let level = if (4..12).contains(&k) { low(k) } else { 115.0 + (k % 3) as f64 };
-        put(world, at(NOON) + minutes(15.0 * k as f64), level);
+        world.deliver(at(NOON) + minutes(15.0 * k as f64), Value::Level(level));
         world.pass(apart);
     }
     world.pass(60.0);
@@ -87,7 +70,7 @@ fn the_order_in_which_they_come_makes_no_difference() {
     let mut world = away();
     for k in (0..24).rev() {
         let level = if (4..12).contains(&k) { 63.0 + f64::from(k % 3) } else { 115.0 };
-        put(&mut world, at(NOON) + minutes(15.0 * f64::from(k)), level);
+        world.deliver(at(NOON) + minutes(15.0 * f64::from(k)), Value::Level(level));
         world.pass(1.5);
     }
     world.pass(60.0);
@@ -104,7 +87,7 @@ fn a_late_reading_of_a_low_told_long_ago_raises_nothing() {
     world.pass(15.0);
     world.stream_levels(&[63.0, 66.0, 90.0, 105.0, 100.0, 85.0, 72.0, 65.0, 64.0, 85.0, 100.0]);
     assert_eq!(world.count(Watch::LowNow, Became::Opened), 2, "{}", world.story());
-    put(&mut world, missed, 63.5);
+    world.deliver(missed, Value::Level(63.5));
     world.pass(15.0);
     assert!(!world.holds(Watch::LowFoundLater), "{}", world.story());
 }
@@ -146,7 +129,7 @@ fn a_minute_over_the_limit_does_not_end_a_low() {
 fn a_fresh_reading_adds_no_word_to_a_low_that_was_found_later() {
     let mut world = away();
     for (k, level) in [118.0, 90.0, 64.0, 62.0, 63.0].iter().enumerate() {
-        put(&mut world, at(NOON) + minutes(15.0 * k as f64), *level);
+        world.deliver(at(NOON) + minutes(15.0 * k as f64), Value::Level(*level));
         world.pass(0.02);
     }
     world.pass(60.0);

@@ -3,8 +3,7 @@
 
 use lowtide::glucose::alarm::Style;
 use lowtide::words::{
-    Batch, Became, Event, Household, MeterCheck, MeterKind, Reading, ReadingKind, SensorKind, Severity,
-    Value, Via, Watch, minutes,
+    Became, Event, Household, MeterCheck, MeterKind, SensorKind, Severity, Value, Watch, minutes,
 };
 
 use crate::household::{at, cat, streaming};
@@ -109,18 +108,7 @@ fn what_waited_before_a_silence_hides_no_low_that_is_delivered_after_it() {
     for k in 0..20 {
         let measured_at = silent + minutes(15.0 * f64::from(k));
         let level = if (8..16).contains(&k) { 62.0 } else { 95.0 };
-        let reading = Reading { measured_at, value: Value::Level(level), kind: ReadingKind::History };
-        world.event(Event::Readings(Batch {
-            cat: cat(),
-            via: Via::Mqtt,
-            source: "lowtide/in/pepper/reading".into(),
-            sensor: None,
-            scanned_at: None,
-            readings: vec![reading],
-            repeated: 0,
-            conflicts: Vec::new(),
-            newest: Some(measured_at),
-        }));
+        world.deliver(measured_at, Value::Level(level));
         world.pass(1.0);
     }
     world.pass(60.0);

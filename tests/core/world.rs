@@ -191,16 +191,22 @@ impl World {
 
     /// A single reading that is streamed now.
     pub(crate) fn stream(&mut self, value: Value) {
+        let reading = Reading { measured_at: self.now, value, kind: ReadingKind::History };
+        self.deliver(self.now, alive(vec![reading])[0].value);
+    }
+
+    /// One message with one reading, exactly as it is.
+    pub(crate) fn deliver(&mut self, measured_at: Moment, value: Value) {
         self.event(Event::Readings(Batch {
             cat: cat(),
             via: Via::Mqtt,
             source: "lowtide/in/pepper/reading".into(),
             sensor: None,
             scanned_at: None,
-            readings: alive(vec![Reading { measured_at: self.now, value, kind: ReadingKind::History }]),
+            readings: vec![Reading { measured_at, value, kind: ReadingKind::History }],
             repeated: 0,
             conflicts: Vec::new(),
-            newest: Some(self.now),
+            newest: Some(measured_at),
         }));
     }
 
