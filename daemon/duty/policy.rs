@@ -301,6 +301,7 @@ fn speak(
         }
         ledger.forget_pace(&id);
         decided.withdrawn.push(id);
+        first_word(ledger, person, &pending.message, &mut wanted);
         for finding in present.open.iter().filter(|finding| pending.message.findings.contains(&finding.id)) {
             // Who has handed the cat over in the meantime need not hear of it any more.
             let still = called(ledger, present.household, finding, now).iter().any(|p| p.name == person.name);
@@ -319,6 +320,19 @@ fn speak(
     for message in write(present.household, person, cat, wanted, (quiet, pace), now) {
         post(ledger, present, &message);
         decided.messages.push(message);
+    }
+}
+
+/// What is told anew before the first word of it went out is that first word: nobody is told "worse" of what they never
+/// heard.
+fn first_word(ledger: &Ledger, person: &Person, unsaid: &Message, wanted: &mut [Want]) {
+    for want in wanted {
+        let Want::Finding(item) = want else { continue };
+        let id = &item.finding.id;
+        let reached = ledger.spoken.get(id).is_some_and(|spoken| spoken.reached.contains(&person.name));
+        if unsaid.findings.contains(id) && !reached && matches!(item.reason, Reason::More | Reason::Worse) {
+            item.reason = if unsaid.reason == Reason::Escalated { Reason::Escalated } else { Reason::First };
+        }
     }
 }
 

@@ -458,3 +458,27 @@ fn news_does_not_push_what_waits_ahead_of_itself() {
     }
     assert!(world.heard("olive")[0].at <= at(NOON) + minutes(1.0), "{}", world.story());
 }
+
+/// Things gather for a minute, and meanwhile it gets worse, or there is more to say of it.
+#[test]
+fn nobody_is_told_worse_of_what_they_never_heard() {
+    for levels in [[66.0, 45.0], [66.0, 55.0]] {
+        let mut world = World::new(streaming(), at(NOON) - minutes(60.0));
+        world.stream_levels(&[80.0, 79.0, 78.0, 77.0]);
+        world.forget();
+        world.stream(Value::Level(levels[0]));
+        world.pass(0.5);
+        assert!(world.heard("olive").is_empty(), "it gathers: {}", world.story());
+        world.stream(Value::Level(levels[1]));
+        world.pass(2.0);
+        assert_eq!(world.heard("olive").len(), 1, "{}", world.story());
+        let first = world.last("olive");
+        assert!(first.reason == Reason::First && first.title.starts_with("Pepper: "), "{}", world.story());
+        // What comes after that is worse, or more.
+        world.pass(5.0);
+        world.stream(Value::Level(levels[1] - 12.0));
+        world.pass(2.0);
+        let reason = world.last("olive").reason;
+        assert!(matches!(reason, Reason::Worse | Reason::More), "{reason:?}: {}", world.story());
+    }
+}

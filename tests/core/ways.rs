@@ -1,6 +1,6 @@
 //! Messages on their way: back-off, the next channel, best-before, an outage, and who hears of it.
 
-use lowtide::words::{Event, Outcome, Parcel, Reason, Value, Watch, minutes};
+use lowtide::words::{Event, Outcome, Parcel, Reason, Severity, Value, Watch, minutes};
 
 use crate::household::{at, household, streaming};
 use crate::world::{Mood, World};
@@ -169,7 +169,8 @@ fn an_older_word_does_not_arrive_after_a_newer_one() {
     world.mood("olive@example.org", Mood::Delivers);
     world.pass(8.0);
     let first = &world.heard("olive")[0].message;
-    assert_eq!(first.reason, Reason::Worse, "{}", world.story());
+    // It is the first word to arrive, so it is "worse" than nothing.
+    assert_eq!((first.severity, first.reason), (Severity::Critical, Reason::First), "{}", world.story());
     assert!(world.carried.iter().all(|c| c.message.title != "Pepper: glucose is low"), "{}", world.story());
 }
 
