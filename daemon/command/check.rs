@@ -11,7 +11,8 @@ use crate::config::{self, Surroundings};
 
 /// Prints what was understood and every problem; ends with 0 sound, 1 problems, 2 unreadable.
 pub(super) fn check(file: &Path, as_json: bool) -> Done {
-    let surroundings = Surroundings::of_this_process();
+    let now = MachineClock::new().now();
+    let surroundings = Surroundings { now: Some(now), ..Surroundings::of_this_process() };
     if as_json {
         let examined =
             config::examine(file, &surroundings).map_err(|error| Failure::Unreadable(error.to_string()))?;
@@ -26,7 +27,7 @@ pub(super) fn check(file: &Path, as_json: bool) -> Done {
         }
         return Ok(if examined.is_sound() { ExitCode::SUCCESS } else { ExitCode::FAILURE });
     }
-    let checked = config::check(file, &surroundings, MachineClock::new().now());
+    let checked = config::check(file, &surroundings, now);
     say!("{}", checked.text.trim_end());
     Ok(ExitCode::from(checked.exit_code))
 }

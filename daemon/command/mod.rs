@@ -27,6 +27,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
+use crate::clock::{Clock, MachineClock};
 use crate::config::{self, Config};
 use arguments::{Arguments, Command};
 
@@ -110,7 +111,11 @@ fn with_record(file: &Path) -> Result<Config, Failure> {
 
 fn load(file: &Path) -> Result<Config, Failure> {
     access::to_the_configuration(file)?;
-    config::load(file).map_err(|error| Failure::Unreadable(error.to_string()))
+    let surroundings = config::Surroundings {
+        now: Some(MachineClock::new().now()),
+        ..config::Surroundings::of_this_process()
+    };
+    config::load_in(file, &surroundings).map_err(|error| Failure::Unreadable(error.to_string()))
 }
 
 /// The configuration that is meant when none is named: the environment's, the folder's, the machine's.

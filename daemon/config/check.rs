@@ -33,7 +33,8 @@ pub fn check(path: &Path, surroundings: &Surroundings, now: Moment) -> Checked {
 }
 
 fn checked(path: &Path, surroundings: &Surroundings, now: Moment) -> Checked {
-    let examined = match examine(path, surroundings) {
+    let surroundings = Surroundings { now: Some(now), ..surroundings.clone() };
+    let examined = match examine(path, &surroundings) {
         Ok(examined) => examined,
         Err(error) => return Checked { text: unreadable(&error), exit_code: 2 },
     };
@@ -226,13 +227,27 @@ fn duty(household: &Household, reader: &Reader<'_>) -> Vec<String> {
     for (at, person) in changes.iter().take(CHANGES_SHOWN) {
         lines.push(format!("From {}: {}.", reader.time(*at), called(household, person)));
     }
-    for round in &household.rounds {
+    let over = |until: Moment| until <= now;
+    for round in household.rounds.iter().filter(|round| !round.until.is_some_and(over)) {
         let told = if round.hand_over { "both are told each time" } else { "without a message each time" };
         let hours = hours_text(&round.hours);
         lines.push(format!("Week by week: {} {hours}, {told}.", called(household, &round.person)));
     }
     if changes.len() > CHANGES_SHOWN {
         lines.push(format!("And {} changes after that.", changes.len() - CHANGES_SHOWN));
+    }
+    // A year that was mistyped makes a duty that nobody has.
+    let ends = household.duty.iter().map(|span| span.until);
+    let ends = ends.chain(household.rounds.iter().filter_map(|round| round.until)).filter(|at| over(*at));
+    let ends: Vec<Moment> = ends.collect();
+    if let Some(last) = ends.iter().max() {
+        let last = last.at(household.home.timezone).format("%Y-%m-%d %H:%M");
+        lines.push(match ends.len() {
+            1 => format!("One duty is over and changes nothing any more; it ended {last}."),
+            count => {
+                format!("{count} duties are over and change nothing any more; the last one ended {last}.")
+            }
+        });
     }
     lines
 }

@@ -19,35 +19,50 @@ struct Written<'s, 'a> {
     section: &'s Section<'a>,
 }
 
-/// All spans and rounds; overlaps and short holes are said.
-pub(super) fn duty(root: &Section<'_>, zone: Tz, persons: &[Person]) -> (Vec<DutySpan>, Vec<DutyRound>) {
+/// All spans and rounds; overlaps and short holes are said, as far as they are not over.
+pub(super) fn duty(
+    root: &Section<'_>,
+    zone: Tz,
+    persons: &[Person],
+    now: Option<Moment>,
+) -> (Vec<DutySpan>, Vec<DutyRound>) {
     let sections = root.tables("duty");
     let (round, once): (Vec<_>, Vec<_>) =
         sections.iter().partition(|section| section.has("weekly") || section.has("cron"));
     let mut written: Vec<Written<'_, '_>> = once
         .into_iter()
-        .filter_map(|section| span(section, zone, persons).map(|span| Written { span, section }))
+        .filter_map(|section| span(section, (zone, now), persons).map(|span| Written { span, section }))
         .collect();
     written.sort_by_key(|written| written.span.from);
     for (index, later) in written.iter().enumerate() {
         // The earlier span that reaches furthest is the one to compare with: it may contain others.
         if let Some(earlier) = written[..index].iter().max_by_key(|earlier| earlier.span.until) {
-            compare(earlier, later, zone);
+            compare(earlier, later, zone, now);
         }
     }
     let spans = written.into_iter().map(|written| written.span).collect();
-    (spans, rounds::rounds(&round, zone, persons))
+    (spans, rounds::rounds(&round, zone, persons, now))
 }
 
-fn compare(earlier: &Written<'_, '_>, later: &Written<'_, '_>, zone: Tz) {
+/// Whether what ends at a moment is over.
+fn over(until: Moment, now: Option<Moment>) -> bool {
+    now.is_some_and(|now| until <= now)
+}
+
+fn compare(earlier: &Written<'_, '_>, later: &Written<'_, '_>, zone: Tz, now: Option<Moment>) {
     let (first, second) = (&earlier.span, &later.span);
+    let same = first.from == second.from && first.person != second.person;
+    // What matters of two ends with the one that ends first, or where the hole between them does.
+    if !same && over(first.until.min(second.until).max(second.from), now) {
+        return;
+    }
     let line = earlier.section.line().map(|line| format!(" (line {line})")).unwrap_or_default();
     if second.from < first.until {
         let found = format!("{} from {}", second.person, local(second.from, zone));
         let meanwhile = format!("{} has the cat until {}{line}", first.person, local(first.until, zone));
         if first.person == second.person {
             later.section.advise("from", &found, &format!("{meanwhile} anyway"));
-        } else if first.from == second.from {
+        } else if same {
             later.section.wrong("from", &found, &format!("{meanwhile} too: expected one person at a time"));
         } else {
             let counts = format!("the one that begins later counts, {}", second.person);
@@ -63,13 +78,13 @@ fn compare(earlier: &Written<'_, '_>, later: &Written<'_, '_>, zone: Tz) {
     }
 }
 
-fn span(section: &Section<'_>, zone: Tz, persons: &[Person]) -> Option<DutySpan> {
+fn span(section: &Section<'_>, (zone, now): (Tz, Option<Moment>), persons: &[Person]) -> Option<DutySpan> {
     if section.has("hours") {
         section.wrong("hours", "hours", "expected only beside cron: a span ends at its until");
     }
     let person = person(section, persons);
-    let from = time(section, "from", zone);
-    let until = time(section, "until", zone);
+    let from = time(section, "from", zone, now);
+    let until = time(section, "until", zone, now);
     let hand_over = section.flag("hand_over").unwrap_or(true);
     let (person, from, until) = (person?, from?, until?);
     in_order(section, from, until, zone).then_some(DutySpan { person, from, until, hand_over })
@@ -97,7 +112,7 @@ fn person(section: &Section<'_>, persons: &[Person]) -> Option<PersonName> {
 }
 
 /// A time in the zone of the house, quoted or bare; an offset is allowed and then decides.
-fn time(section: &Section<'_>, key: &str, zone: Tz) -> Option<Moment> {
+fn time(section: &Section<'_>, key: &str, zone: Tz, now: Option<Moment>) -> Option<Moment> {
     let want = "expected a date and a time like \"2026-12-20T18:00\", on the clock of the house";
     let text = match section.raw(key).map(|raw| raw.get_ref()) {
         None => {
@@ -115,7 +130,7 @@ fn time(section: &Section<'_>, key: &str, zone: Tz) -> Option<Moment> {
         return None;
     };
     let instant = instant(zone, naive);
-    if instant.skipped {
+    if instant.skipped && !over(instant.moment, now) {
         let want = format!(
             "the clock is put forward over this time; {} is taken",
             instant.moment.at(zone).format("%H:%M")

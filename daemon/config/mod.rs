@@ -30,7 +30,7 @@ use crate::intake::formats::Layout;
 use crate::intake::mqtt::MqttSettings;
 use crate::notify::{MailSettings, NtfySettings};
 use crate::secret::Secret;
-use crate::words::{AnswerWays, Home, Household};
+use crate::words::{AnswerWays, Home, Household, Moment};
 
 pub use crate::almanac::next_times;
 pub use check::{Checked, check, describe};
@@ -49,6 +49,8 @@ pub struct Surroundings {
     pub variables: BTreeMap<String, String>,
     /// The machine's time zone, where `[home]` names none.
     pub machine_zone: Option<String>,
+    /// The present: no advice is given on what is over by then. `None` gives all of it.
+    pub now: Option<Moment>,
 }
 
 impl Surroundings {
@@ -61,6 +63,7 @@ impl Surroundings {
         Self {
             variables: std::env::vars_os().filter_map(text).collect(),
             machine_zone: iana_time_zone::get_timezone().ok(),
+            now: None,
         }
     }
 }
@@ -117,7 +120,15 @@ impl Examined {
 /// [`ConfigError::Unreadable`] if the file cannot be read or is not TOML, [`ConfigError::Wrong`] with every
 /// problem if it says something that cannot be right.
 pub fn load(path: &Path) -> Result<Config, ConfigError> {
-    let examined = examine(path, &Surroundings::of_this_process())?;
+    load_in(path, &Surroundings::of_this_process())
+}
+
+/// The same in given surroundings.
+///
+/// # Errors
+/// As [`load`].
+pub fn load_in(path: &Path, surroundings: &Surroundings) -> Result<Config, ConfigError> {
+    let examined = examine(path, surroundings)?;
     let sound = examined.is_sound();
     match examined.config {
         Some(config) if sound => Ok(config),
@@ -176,7 +187,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
     let heartbeat_url = outward::heartbeat(&root.table("heartbeat"), beside);
     let cat_words: Vec<String> = cats.iter().map(|cat| cat.name.to_string()).collect();
     let (persons, owner) = people::people(root, &place, &ways, &cat_words);
-    let (duty, rounds) = duty::duty(root, place.timezone, &persons);
+    let (duty, rounds) = duty::duty(root, place.timezone, &persons, surroundings.now);
     let owner = owner?;
     if cats.is_empty() {
         return None;
@@ -198,7 +209,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
         duty,
         rounds,
     };
-    unheard::unheard(root, &household);
+    unheard::unheard(root, &household, surroundings.now);
     Some(Config {
         file: path.to_owned(),
         household,

@@ -16,7 +16,7 @@ use crate::words::{Household, Moment, PersonName, Severity};
 pub const RECEIVES: &str = "[[person]] receives";
 
 /// Says for whom, and when, a warning would be told to nobody.
-pub(super) fn unheard(root: &Section<'_>, household: &Household) {
+pub(super) fn unheard(root: &Section<'_>, household: &Household, now: Option<Moment>) {
     let sections = root.tables("person");
     let deaf = |name: &PersonName| household.person(name).is_some_and(|p| p.receives > Severity::Warning);
     if household.persons.iter().all(|person| person.receives > Severity::Warning) {
@@ -27,7 +27,7 @@ pub(super) fn unheard(root: &Section<'_>, household: &Household) {
         return;
     }
     let mut first: BTreeMap<&PersonName, String> = BTreeMap::new();
-    for at in looks(household) {
+    for at in looks(household, now) {
         let holder = holder(household, at);
         if deaf(holder.person) {
             first.entry(holder.person).or_insert_with(|| stretch(household, &holder));
@@ -65,19 +65,22 @@ fn want(on_duty: bool, owner: bool) -> Option<&'static str> {
 }
 
 /// Every moment of a few weeks at which somebody else may have the cat. It does not matter which weeks for what comes
-/// round, and of what has dates every beginning and end is among them.
-fn looks(household: &Household) -> Vec<Moment> {
+/// round, and of what has dates every beginning and end is among them, as far as it is not over.
+fn looks(household: &Household, now: Option<Moment>) -> Vec<Moment> {
     let usual = Moment::from_millis(REFERENCE_MILLIS);
     let mut looks: Vec<Moment> = household.duty.iter().flat_map(|span| [span.from, span.until]).collect();
     for round in &household.rounds {
         let last = round.until.map(|until| until - WEEKS);
-        let from = round.from.or(last).unwrap_or(usual);
+        let from = round.from.or(last).unwrap_or(usual).max(now.unwrap_or(Moment::from_millis(i64::MIN)));
         let zone = household.home.timezone;
         let all = stretches(&round.hours, zone, from, from + WEEKS);
         looks.extend(all.into_iter().take(STRETCHES).flat_map(|(begins, ends)| [begins.max(from), ends]));
         looks.extend(round.until);
     }
-    if looks.is_empty() {
+    if let Some(now) = now {
+        looks.retain(|at| *at > now);
+        looks.push(now);
+    } else if looks.is_empty() {
         looks.push(usual);
     }
     looks.sort_unstable();

@@ -23,6 +23,7 @@ fn surroundings() -> Surroundings {
     Surroundings {
         variables: BTreeMap::from([("MAIL_PASSWORD".to_owned(), "correct horse".to_owned())]),
         machine_zone: Some("Europe/Vienna".to_owned()),
+        now: None,
     }
 }
 

@@ -24,7 +24,7 @@ fn examined(line: &str, mode: u32, text: &str) -> (Examined, Vec<String>) {
             ("MAIL_PASSWORD".to_owned(), "from the air".to_owned()),
             ("CREDENTIALS_DIRECTORY".to_owned(), folder.path().to_str().unwrap().to_owned()),
         ]),
-        machine_zone: None,
+        ..Surroundings::default()
     };
     let examined = examine(&path, &surroundings).unwrap();
     let said = examined.problems.iter().map(|problem| problem.shown(Path::new("t"))).collect();

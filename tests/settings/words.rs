@@ -92,3 +92,67 @@ fn nothing_secret_is_printed() {
         }
     }
 }
+
+/// Two duties that overlap, one by somebody who hears only what is critical, one on the night the clock is put forward.
+#[test]
+fn duties_that_are_over_give_no_advice_and_are_said_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("lowtide.toml");
+    let text = r#"
+[home]
+timezone = "Europe/Vienna"
+[[cat]]
+name = "pepper"
+[[person]]
+name = "owner"
+ntfy = "x7k2m9qf4td8wz3h"
+[[person]]
+name = "sitter"
+ntfy = "x7k2m9qf4td8wz3i"
+receives = "critical"
+[notify.ntfy]
+server = "https://ntfy.example"
+[[duty]]
+person = "owner"
+from = "2026-03-20T18:00"
+until = "2026-03-29T02:30"
+[[duty]]
+person = "sitter"
+from = "2026-03-28T12:00"
+until = "2026-04-03T12:00"
+[[duty]]
+person = "owner"
+from = "2026-04-04T12:00"
+until = "2026-04-05T12:00"
+[[duty]]
+person = "owner"
+weekly = "Mon 07:00-19:00"
+until = "2026-05-01T12:00"
+[[duty]]
+person = "sitter"
+weekly = "Mon 18:00-23:00"
+until = "2026-05-01T12:00"
+"#;
+    fs::write(&path, text).unwrap();
+    let said = |now: &str| check(&path, &super::surroundings(), Moment::parse(now).unwrap()).text;
+    let advice =
+        ["overlaps", "has the cat until", "a hole from", "put forward", "for sitter, who has the cat"];
+
+    let before = said("2026-03-01T12:00:00Z");
+    assert!(advice.iter().all(|advice| before.contains(advice)) && !before.contains("over and"), "{before}");
+
+    // The sitter has the cat: what is now still counts.
+    let during = said("2026-04-01T12:00:00Z");
+    let (over, holds) = during.split_at(during.find("Worth knowing").unwrap());
+    assert!(
+        over.contains("One duty is over and changes nothing any more; it ended 2026-03-29 03:00."),
+        "{during}"
+    );
+    assert!(!holds.contains("put forward") && !holds.contains("has the cat until 2026-03"), "{during}");
+    assert!(holds.contains("for sitter, who has the cat") && holds.contains("a hole from"), "{during}");
+
+    let after = said("2026-11-26T12:00:00Z");
+    assert!(advice.iter().all(|advice| !after.contains(advice)), "{after}");
+    let over = "5 duties are over and change nothing any more; the last one ended 2026-05-01 12:00.";
+    assert!(after.contains(over) && !after.contains("Week by week"), "{after}");
+}

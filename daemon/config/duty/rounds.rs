@@ -1,12 +1,12 @@
 //! Duties that come round week by week. In: the sections with `weekly` or `cron`. Out: rounds in the order of the
-//! file; overlaps of two persons and short holes between two duties are said.
+//! file; overlaps of two persons and short holes between two duties are said, of those that are not over.
 
 use std::collections::BTreeSet;
 
 use chrono::TimeDelta;
 use chrono_tz::Tz;
 
-use super::{in_order, person, time};
+use super::{in_order, over, person, time};
 use crate::almanac::{Recurrence, hours_text, read_hours, stretches};
 use crate::config::section::{Section, quoted};
 use crate::words::{DutyRound, Moment, Person, RoundHours};
@@ -16,20 +16,27 @@ struct Written<'s, 'a> {
     section: &'s Section<'a>,
 }
 
-pub(super) fn rounds(sections: &[&Section<'_>], zone: Tz, persons: &[Person]) -> Vec<DutyRound> {
+pub(super) fn rounds(
+    sections: &[&Section<'_>],
+    zone: Tz,
+    persons: &[Person],
+    now: Option<Moment>,
+) -> Vec<DutyRound> {
     let written: Vec<Written<'_, '_>> = sections
         .iter()
-        .filter_map(|section| round(section, zone, persons).map(|round| Written { round, section }))
+        .filter_map(|section| round(section, (zone, now), persons).map(|round| Written { round, section }))
         .collect();
-    overlaps(&written, zone);
-    holes(&written, zone);
+    let lasts = |written: &&Written<'_, '_>| !written.round.until.is_some_and(|until| over(until, now));
+    let lasting: Vec<&Written<'_, '_>> = written.iter().filter(lasts).collect();
+    overlaps(&lasting, zone);
+    holes(&lasting, zone);
     written.into_iter().map(|written| written.round).collect()
 }
 
-fn round(section: &Section<'_>, zone: Tz, persons: &[Person]) -> Option<DutyRound> {
+fn round(section: &Section<'_>, (zone, now): (Tz, Option<Moment>), persons: &[Person]) -> Option<DutyRound> {
     let person = person(section, persons);
     let hours = hours(section);
-    let bound = |key| section.has(key).then(|| time(section, key, zone)).flatten();
+    let bound = |key| section.has(key).then(|| time(section, key, zone, now)).flatten();
     let (from, until) = (bound("from"), bound("until"));
     let hand_over = section.flag("hand_over").unwrap_or(false);
     if let (Some(from), Some(until)) = (from, until)
@@ -68,7 +75,7 @@ fn coming(round: &DutyRound, zone: Tz) -> Vec<(Moment, Moment)> {
     stretches(&round.hours, zone, from, from + TimeDelta::days(35))
 }
 
-fn overlaps(written: &[Written<'_, '_>], zone: Tz) {
+fn overlaps(written: &[&Written<'_, '_>], zone: Tz) {
     for (index, later) in written.iter().enumerate() {
         for earlier in &written[..index] {
             let apart = later.round.until.zip(earlier.round.from).is_some_and(|(until, from)| until <= from)
@@ -95,10 +102,10 @@ fn overlaps(written: &[Written<'_, '_>], zone: Tz) {
 }
 
 /// Short stretches between two duties in which the owner would have the cat, each said once.
-fn holes(written: &[Written<'_, '_>], zone: Tz) {
+fn holes(written: &[&Written<'_, '_>], zone: Tz) {
     let mut all: Vec<(Moment, Moment, &Written<'_, '_>)> = written
         .iter()
-        .flat_map(|written| coming(&written.round, zone).into_iter().map(move |(a, b)| (a, b, written)))
+        .flat_map(|written| coming(&written.round, zone).into_iter().map(move |(a, b)| (a, b, *written)))
         .collect();
     all.sort_by_key(|(begins, ..)| *begins);
     let mut said = BTreeSet::new();
