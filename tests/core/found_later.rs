@@ -1,8 +1,8 @@
 //! Lows that only show in readings that came late: in what order they come makes no difference to what is told.
 
-use lowtide::words::{Became, Severity, Value, Watch, minutes};
+use lowtide::words::{Became, CatName, CatSettings, Moment, Severity, Value, Watch, minutes};
 
-use crate::household::{at, household, streaming};
+use crate::household::{at, cat, household, streaming};
 use crate::world::{World, samples};
 
 const NOON: &str = "2026-06-10T10:00:00Z";
@@ -138,4 +138,45 @@ fn a_fresh_reading_adds_no_word_to_a_low_that_was_found_later() {
     world.stream_levels(&[104.0, 108.0, 106.0]);
     world.pass(120.0);
     assert!(told(&world).is_empty(), "{}", world.story());
+}
+
+/// A file of four hours ago, with one low in it that was over by then and one, less deep, that was not.
+#[test]
+fn a_low_that_may_go_on_is_told_before_a_deeper_one_that_is_over() {
+    let mut world = World::new(household(), at(NOON));
+    let readings = samples(at(NOON) - minutes(720.0), at(NOON) - minutes(240.0), 15.0, |t| {
+        let before = at(NOON).minutes_since(t);
+        Value::Level(match before {
+            _ if before < 280.0 => 64.0,
+            _ if (500.0..560.0).contains(&before) => 47.0,
+            _ => 110.0,
+        })
+    });
+    world.scan(readings);
+    world.pass(2.0);
+    let told = told(&world);
+    assert_eq!(told.len(), 1, "{}", world.story());
+    assert!(told[0].contains("lowest 64 mg/dL") && told[0].contains("is not known"), "{}", told[0]);
+    assert_eq!(world.held(Watch::LowFoundLater).unwrap().1, Severity::Warning);
+}
+
+#[test]
+fn lows_of_two_cats_that_come_in_the_same_minute_are_both_told() {
+    let mut settings = streaming();
+    let juniper = CatName::new("juniper").unwrap();
+    settings.cats.push(CatSettings {
+        name: juniper.clone(),
+        called: "Juniper".into(),
+        ..settings.cats[0].clone()
+    });
+    let mut world = World::new(settings, at(NOON));
+    for (cat, low) in [(cat(), 63.0), (juniper, 45.0)] {
+        let level = |t: Moment| if (120.0..180.0).contains(&at(NOON).minutes_since(t)) { low } else { 110.0 };
+        let readings = samples(at(NOON) - minutes(360.0), at(NOON), 15.0, |t| Value::Level(level(t)));
+        world.bring(cat, readings);
+        world.pass(0.1);
+    }
+    world.pass(2.0);
+    let told = told(&world);
+    assert!(told.len() == 2 && told.iter().any(|text| text.contains("lowest 63 mg/dL")), "{}", world.story());
 }

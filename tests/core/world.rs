@@ -5,9 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use lowtide::turn::{House, recall, turn};
 use lowtide::words::{
-    Answer, Batch, Became, Channel, Dose, Event, Household, Message, MessageId, MeterCheck, MeterKind,
-    Moment, Outcome, Parcel, Reading, ReadingKind, Reason, Said, SensorEvent, SensorNote, Severity, Value,
-    Verdict, Via, Watch, minutes,
+    Answer, Batch, Became, CatName, Channel, Dose, Event, Household, Message, MessageId, MeterCheck,
+    MeterKind, Moment, Outcome, Parcel, Reading, ReadingKind, Reason, Said, SensorEvent, SensorNote,
+    Severity, Value, Verdict, Via, Watch, minutes,
 };
 
 use crate::household::{cat, name};
@@ -167,9 +167,14 @@ impl World {
 
     /// Readings that a scan at this moment brings.
     pub(crate) fn scan(&mut self, readings: Vec<Reading>) {
+        self.bring(cat(), readings);
+    }
+
+    /// The same of any cat.
+    pub(crate) fn bring(&mut self, cat: CatName, readings: Vec<Reading>) {
         let newest = readings.last().map(|reading| reading.measured_at);
         self.event(Event::Readings(Batch {
-            cat: cat(),
+            cat,
             via: Via::Folder,
             source: "scan.csv".into(),
             sensor: None,

@@ -72,7 +72,9 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     match see.state.open(Watch::LowFoundLater) {
         Some(was) => again(see, memory, was, (&late, &around)),
         None => {
-            let found = deepest(around.iter().filter(|stretch| is_news(see, memory, &late, stretch)));
+            // Of two that come in one go, one that may go on is told before one that is over, else the deeper one.
+            let news = || around.iter().filter(|stretch| is_news(see, memory, &late, stretch));
+            let found = deepest(news().filter(|stretch| !ended(see, stretch))).or_else(|| deepest(news()));
             found.map_or_else(Ruling::none, |stretch| {
                 let ended = ended(see, &stretch);
                 Ruling::hold(holding(see, &stretch, ended, false).look_again(see.now + minutes(HELD_MINUTES)))
