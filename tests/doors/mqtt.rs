@@ -382,7 +382,7 @@ async fn whoever_answers_under_a_name_that_nobody_has_is_told_of_once_and_silenc
         )
     };
     assert_eq!(reasons, [reason("alex"), reason("Owner")], "once for each name, and no all-clear");
-    assert_eq!(rejected_files(folder.path()).len(), 2);
+    assert_eq!(rejected_files(folder.path()).len(), 6, "and each of their answers is kept");
     let events = house.stop().await;
     assert_eq!(events.iter().filter(|event| matches!(event, Event::Answer(_))).count(), 1, "{events:?}");
 }

@@ -199,7 +199,8 @@ impl Keeper {
     async fn put_aside(&mut self, message: &Publish, wrong: Wrong) -> Result<Option<Event>, End> {
         let Wrong { reason, rows, stranger } = wrong;
         let count = rows.len();
-        if stranger.as_ref().is_some_and(|name| self.is_known_stranger(name)) {
+        let told = stranger.as_ref().is_some_and(|name| self.strangers.contains(name));
+        if stranger.is_some() && !told && self.strangers.len() >= STRANGERS_MAX {
             return Ok(None);
         }
         tracing::warn!(topic = message.topic, reason, "an MQTT message cannot be read");
@@ -215,6 +216,10 @@ impl Keeper {
                 )));
             }
         };
+        // Whose name is wrong is told once; what they said after that is kept all the same, a dose for one.
+        if told {
+            return Ok(None);
+        }
         let about = match stranger {
             // Of its own: a good answer on the same topic does not make this name a right one.
             Some(name) => {
@@ -232,11 +237,6 @@ impl Keeper {
             .with("rows", Arg::Count(count as i64))
             .with("reason", Arg::Text(format!("{}: {reason}", message.topic)));
         Ok(Some(rejected(&about, Some(telling))))
-    }
-
-    /// Whether a name has been told of, or so many others that one more says nothing new.
-    fn is_known_stranger(&self, name: &str) -> bool {
-        self.strangers.len() >= STRANGERS_MAX || self.strangers.contains(name)
     }
 
     /// Acknowledges the foremost message, everything in it being on disk. The broker wants them in order.
@@ -429,6 +429,7 @@ fn rejected(about: &str, trouble: Option<Telling>) -> Event {
 const STEPS: [u32; 6] = [1, 2, 5, 10, 30, 60];
 /// Messages taken and not yet on disk. More than mosquitto's window.
 const WAITING_MAX: usize = 64;
+/// So many names that nobody has are told of and kept; one more says nothing new.
 const STRANGERS_MAX: usize = 20;
 const UNSENT_MAX: usize = 100;
 const TOPIC_ROOM: usize = 1024;
