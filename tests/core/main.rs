@@ -11,6 +11,7 @@ mod found_later;
 mod glucose;
 mod household;
 mod just_under;
+mod low_ends;
 mod meter;
 mod meter_low;
 mod misdated;

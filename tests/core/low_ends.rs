@@ -1,0 +1,62 @@
+//! How a low ends: not by one reading, nor by a step over the limit and back, and not later than it is over.
+
+use lowtide::words::{Became, Severity, Value, Verdict, Watch};
+
+use crate::household::{at, streaming};
+use crate::world::World;
+
+const NOON: &str = "2026-06-10T10:00:00Z";
+
+/// A streamed cat that shows these values, one in 15 minutes, exactly.
+fn shown(levels: &[f64]) -> World {
+    let mut world = World::new(streaming(), at(NOON));
+    show(&mut world, levels);
+    world
+}
+
+fn show(world: &mut World, levels: &[f64]) {
+    for level in levels {
+        world.deliver(world.now, Value::Level(*level));
+        world.pass(15.0);
+    }
+}
+
+#[test]
+fn a_cat_that_rests_at_the_limit_is_told_of_once() {
+    let mut world = shown(&[96.0, 90.0, 84.0, 78.0, 73.0, 69.0, 68.0, 69.0]);
+    assert!(world.holds(Watch::LowNow), "{}", world.story());
+    show(&mut world, &[71.0, 72.0, 71.0, 69.0, 72.0, 71.0, 72.0, 69.0, 71.0, 72.0]);
+    assert_eq!(world.count(Watch::LowNow, Became::Opened), 1, "{}", world.story());
+    assert_eq!(world.count(Watch::LowNow, Became::Cleared), 0, "{}", world.story());
+    let low = |title: &str| title.ends_with("glucose is low");
+    let told = world.heard("olive").iter().filter(|carried| low(&carried.message.title)).count();
+    assert_eq!(told, 1, "{}", world.story());
+    show(&mut world, &[78.0, 84.0, 88.0]);
+    assert_eq!(world.count(Watch::LowNow, Became::Cleared), 1, "{}", world.story());
+}
+
+#[test]
+fn whoever_has_taken_a_danger_is_not_called_again_because_it_rests_there() {
+    let mut world = shown(&[80.0, 72.0, 64.0, 57.0, 51.0, 48.0]);
+    assert_eq!(world.held(Watch::LowNow).unwrap().1, Severity::Critical, "{}", world.story());
+    world.answer("olive", Verdict::Taken);
+    world.forget();
+    show(&mut world, &[55.0, 48.0]);
+    assert!(world.heard("olive").is_empty(), "{}", world.story());
+    // A rise counts.
+    show(&mut world, &[60.0, 64.0]);
+    assert_eq!(world.held(Watch::LowNow).unwrap().1, Severity::Warning, "{}", world.story());
+}
+
+#[test]
+fn one_reading_over_the_limit_ends_no_low_and_one_well_over_it_does() {
+    for (level, ended) in [(78.0, 0), (82.0, 0), (110.0, 1)] {
+        let mut world = shown(&[90.0, 82.0, 75.0, 68.0, 64.0, 63.0, 63.0]);
+        show(&mut world, &[level]);
+        assert_eq!(world.count(Watch::LowNow, Became::Cleared), ended, "{level}: {}", world.story());
+        if ended == 0 {
+            show(&mut world, &[64.0, 63.0]);
+            assert_eq!(world.count(Watch::LowNow, Became::Opened), 1, "{level}: {}", world.story());
+        }
+    }
+}
