@@ -195,6 +195,16 @@ low-now =
     .what = { where-read }. Tief heißt unter { $low }.
     .do = { $plan } { $meter } { $sensor }
 
+low-now-again =
+    .title = { $cat }: wieder tief
+    .what = { where-read }. Tief heißt unter { $low }, und es kommt wieder.
+    .do = { $plan } { $meter } { $sensor }
+
+low-now-near =
+    .title = { $cat }: noch nahe an tief
+    .what = { where-read }. Tief heißt unter { $low }; das ist noch nahe.
+    .do = Behalte { $cat } im Auge.
+
 low-now-danger =
     .title = { $cat }: der Blutzucker ist gefährlich tief
     .what = { where-read }. Handle jetzt.

@@ -195,6 +195,16 @@ low-now =
     .what = { where-read }. Low is under { $low }.
     .do = { $plan } { $meter } { $sensor }
 
+low-now-again =
+    .title = { $cat }: low again
+    .what = { where-read }. Low is under { $low }, and it keeps coming back.
+    .do = { $plan } { $meter } { $sensor }
+
+low-now-near =
+    .title = { $cat }: still close to low
+    .what = { where-read }. Low is under { $low }; this is still close.
+    .do = Keep an eye on { $cat }.
+
 low-now-danger =
     .title = { $cat }: glucose is dangerously low
     .what = { where-read }. Act now.

@@ -195,6 +195,16 @@ low-now =
     .what = { where-read }. Bas : sous { $low }.
     .do = { $plan } { $meter } { $sensor }
 
+low-now-again =
+    .title = { $cat } : de nouveau bas
+    .what = { where-read }. Bas : sous { $low }, et cela revient.
+    .do = { $plan } { $meter } { $sensor }
+
+low-now-near =
+    .title = { $cat } : encore près de la limite basse
+    .what = { where-read }. Bas : sous { $low } ; c'est encore proche.
+    .do = Gardez un œil sur { $cat }.
+
 low-now-danger =
     .title = { $cat } : glycémie dangereusement basse
     .what = { where-read }. Agissez maintenant.

@@ -47,6 +47,8 @@ impl CatState {
                 .chain(&mut memory.scan_again)
                 .chain(&mut memory.future_came)
                 .chain(&mut memory.just_under)
+                .chain(&mut memory.low_over)
+                .chain(&mut memory.low_spoke)
                 .chain(memory.misdated.iter_mut().map(|held| &mut held.came)),
         );
         memory.low_ahead.set_back(step);

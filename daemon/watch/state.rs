@@ -57,11 +57,23 @@ pub struct Memory {
     /// The blood estimate at which it last spoke of a low without newer readings, mg/dL; 0 without one.
     #[serde(default)]
     pub low_old_said: Option<f64>,
+    /// When `low-now` ended last: its newest reading then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub low_over: Option<Moment>,
+    /// Whether the low that is held had ended before and came back.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub low_returned: bool,
+    /// When `low-now` last had something to say of where blood is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub low_spoke: Option<Moment>,
     /// Since when what is just under the plan's `low` waits for another reading to say the same.
     #[serde(default)]
     pub just_under: Option<Moment>,
     /// What `low-now` last covered: from when to which reading, and how severe it was at worst.
     pub low_told: Option<(Moment, Moment, Severity)>,
+    /// Whether that had come back, and was held over the limit, too: then a low in it that nobody saw is news.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub low_told_loosely: bool,
     /// Since when every reading is over the plan's high limit.
     pub high_since: Option<Moment>,
     /// The alarm of `low-ahead` for the plan's `low`.

@@ -20,6 +20,7 @@ mod paper;
 mod people;
 mod properties;
 mod range;
+mod restless;
 mod sampling;
 mod sensor;
 mod texts;

@@ -1,8 +1,9 @@
 //! `falling-fast`: blood falls faster than the limit while under a level from where that matters.
 //!
-//! Silent while `low-now` or `low-ahead` speak: they say how fast it falls, too. Ends when the fall has halved, or
-//! when there is nothing fresh to go by.
+//! Silent while `low-now` or `low-ahead` speak: they say how fast it falls, too. A low that is only held because it was
+//! not clearly over does not silence it. Ends when the fall has halved, or when there is nothing fresh to go by.
 
+use super::low_again::NEAR;
 use super::{Ruling, See};
 use crate::watch::holding::Holding;
 use crate::watch::state::Memory;
@@ -10,7 +11,8 @@ use crate::words::{Arg, Severity, Telling, Watch};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
-    if see.state.open(Watch::LowNow).is_some() || see.state.open(Watch::LowAhead).is_some() {
+    let low = see.state.open(Watch::LowNow).is_some_and(|low| low.telling.key != NEAR);
+    if low || see.state.open(Watch::LowAhead).is_some() {
         return Ruling::none();
     }
     let (Some(reading), Some(estimate)) = (see.fresh(), see.estimate()) else {

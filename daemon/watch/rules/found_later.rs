@@ -97,13 +97,13 @@ fn again(see: &See<'_>, memory: &Memory, was: &Finding, (late, around): (&[Readi
     // Of two that come in one go the deeper one is told.
     let other = other.filter(|other| !gathers || before.is_none_or(|before| other.depth() < before.depth()));
     let wider = before.map(|before| {
-        let more = around.iter().filter(mine).filter(|stretch| !is_told(see, memory, stretch));
+        let more = around.iter().filter(mine).filter(|stretch| !is_told(see, memory, late, stretch));
         more.fold(before, Stretch::joined)
     });
     let Some(stretch) = other.or(wider) else { return kept(see, was, ends) };
     let had_ended = was.severity == Severity::Notice;
     // `low-now` has taken over and says how it goes on.
-    let over_to_now = other.is_none() && is_told(see, memory, &stretch);
+    let over_to_now = other.is_none() && is_told(see, memory, late, &stretch);
     let looks = !over_to_now && (unsaid || gathers || !late.is_empty());
     let ended = match before {
         Some(before) if had_ended && before.until == stretch.until => true,
@@ -214,19 +214,29 @@ fn is_news(see: &See<'_>, memory: &Memory, late: &[Reading], stretch: &Stretch) 
         known.counts(danger) && known.meets(stretch) && !deeper
     };
     stretch.counts(danger)
-        && !is_told(see, memory, stretch)
+        && !is_told(see, memory, late, stretch)
         && !stretches(see, held(see, memory, late, false)).iter().any(same)
 }
 
-/// Whether `low-now` has told it, and as low as it was.
-fn is_told(see: &See<'_>, memory: &Memory, stretch: &Stretch) -> bool {
-    let open = see.state.open(Watch::LowNow).is_some();
+/// Whether `low-now` has told it, and as low as it was. A low that keeps coming back is held over the limit, too: of
+/// that only what meets a reading under the limit was told.
+fn is_told(see: &See<'_>, memory: &Memory, late: &[Reading], stretch: &Stretch) -> bool {
+    let loosely = memory.low_told_loosely;
+    let open = see.state.open(Watch::LowNow).is_some() && !loosely;
     memory.low_told.is_some_and(|(since, until, worst)| {
         let apart = stretch.until + see.sample() * 2 < since || stretch.from > until;
         let danger = see.settings.plan.danger;
         let deeper = !open && worst < Severity::Critical && stretch.nadir.value.under(danger);
-        !apart && !deeper
+        !apart && !deeper && (!loosely || was_seen(see, late, stretch))
     })
+}
+
+/// Whether a reading under the limit that did not come late lies in a stretch or beside it.
+fn was_seen(see: &See<'_>, late: &[Reading], stretch: &Stretch) -> bool {
+    let span = stretch.from - see.sample() * 2..=stretch.until + see.sample() * 2;
+    let seen = see.state.tracker.recent().iter().filter(|reading| span.contains(&reading.measured_at));
+    let is_late = |at: Moment| late.binary_search_by_key(&at, |reading| reading.measured_at).is_ok();
+    seen.filter(|reading| !is_late(reading.measured_at)).any(|r| r.value.under(see.settings.plan.low))
 }
 
 /// The stretches under the plan's low. A reading stands until the next one, but not for longer than two samples and a

@@ -12,14 +12,21 @@
 //! what the sensor read at the check that blood is over the limit by its rise too. Three hours after the check it ends
 //! as "not known", with the request to check again.
 //!
+//! A low of a streamed sensor that comes back within six hours, and before blood was clearly over the limit, is told once
+//! as "low again" and then held: near the limit noise would end and begin it a dozen times in two days. It is told again if
+//! it is 5 mg/dL deeper than was told, falls fast, goes under `danger`, or is under the limit again six hours after the
+//! last word. It ends when the readings of 40 minutes lie 10 mg/dL over the limit, those of two hours 5 mg/dL, or two in a
+//! row 30 mg/dL, or when a meter shows it. What comes after that is a new low.
+//!
 //! With `low_ahead = "fewer"` (any `low_ahead_chance` over 0.5) one reading of a streamed sensor that lies less than 8
 //! mg/dL under `low`, while nothing falls and nothing was foreseen, waits for the next one: it is told if that says the
 //! same, or if none comes.
 
+use super::low_again::{AGAIN, NEAR};
 use super::low_check::{
     Check, METER_MINUTES, OLD_MINUTES, check, check_since, recent_check, standing, still_above,
 };
-use super::{Ruling, See, just_under};
+use super::{Ruling, See, just_under, low_again};
 use crate::glucose::Estimate;
 use crate::watch::holding::Holding;
 use crate::watch::place::Place;
@@ -29,24 +36,28 @@ use crate::words::{Arg, Finding, Moment, Reading, Severity, Value, Watch, minute
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let was = see.state.open(Watch::LowNow);
+    memory.low_returned = low_again::returned(see, memory, was.is_some());
     let ruling = judge(see, memory, was);
     if ruling.held.is_none() {
         memory.low_old_said = None;
     }
-    // What waits for another reading is not found again later either.
-    if let Some((since, newest)) = memory.just_under.zip(see.state.newest) {
+    enter_told(see, memory, was, ruling.held.as_ref());
+    low_again::enter(see, memory, was.is_some(), ruling.held.is_some());
+    ruling
+}
+
+/// What has been told here is not found again later, nor what waits for another reading.
+fn enter_told(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>, held: Option<&Holding>) {
+    let Some(newest) = see.state.newest else { return };
+    if let Some(since) = memory.just_under {
         memory.low_told = Some((since, newest.measured_at, Severity::Notice));
     }
-    // What has been told here is not found again later.
-    if let (Some(since), Some(newest)) = (
-        ruling.held.as_ref().map(|held| held.since).into_iter().chain(was.map(|was| was.since)).min(),
-        see.state.newest,
-    ) {
-        let severity = ruling.held.as_ref().map(|held| held.severity).max(was.map(|was| was.severity));
-        let before = memory.low_told.filter(|_| was.is_some()).map(|(_, _, worst)| worst);
-        memory.low_told = Some((since, newest.measured_at, severity.max(before).unwrap_or_default()));
-    }
-    ruling
+    let since = held.map(|held| held.since).into_iter().chain(was.map(|was| was.since)).min();
+    let Some(since) = since else { return };
+    let severity = held.map(|held| held.severity).max(was.map(|was| was.severity));
+    let before = memory.low_told.filter(|_| was.is_some()).map(|(_, _, worst)| worst);
+    memory.low_told = Some((since, newest.measured_at, severity.max(before).unwrap_or_default()));
+    memory.low_told_loosely = memory.low_returned;
 }
 
 fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
@@ -63,7 +74,7 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     let Some(estimate) = see.estimate() else {
         return Ruling::none();
     };
-    let by_sensor = severity(see, was, &reading, &estimate);
+    let by_sensor = severity(see, memory, was, &reading, &estimate);
     // What only the estimate calls low rests on the check, which says it better.
     let by_check = by_sensor.is_none() || !reading.value.under(see.settings.plan.low);
     let check = standing(see).filter(|_| by_check);
@@ -80,20 +91,9 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     }
     let (severity, key) = match &above {
         Some(check) => (lower(severity), check.above),
-        None => (severity, key(severity, &reading)),
+        None => (severity, key(see, memory, severity, (&reading, &estimate))),
     };
-    // What lies under the range cannot be seen to fall further: it is said once, as the lowest there is.
-    let level = match reading.value {
-        Value::Below => 0.0,
-        Value::Level(level) if odd(see) => level.min(estimate.blood),
-        Value::Level(_) | Value::Above => estimate.blood,
-    };
-    let falling = level < estimate.blood || estimate.rate_per_min < 0.0;
-    let fell = memory.low_said.is_none_or(|said| falling && level <= said - FALL_SAID_AGAIN);
-    if fell {
-        memory.low_said = Some(level);
-    }
-    let turned = was.is_some_and(|was| was.telling.key != key && key.starts_with("low-now-meter-above"));
+    let more = news(see, memory, was, (&reading, &estimate), key);
     let mut telling = see
         .glucose_telling(key)
         .with("low", Arg::Glucose(see.settings.plan.low))
@@ -103,13 +103,37 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     if let Some(check) = &above {
         telling = check.enter(telling, see);
     }
-    let holding = Holding::new(severity, since(see, &reading), telling)
-        .glucose()
-        .basis(see.basis())
-        .more((was.is_some() && fell) || turned);
+    let holding =
+        Holding::new(severity, since(see, &reading), telling).glucose().basis(see.basis()).more(more);
     let settled = above.map(|check| check.at + minutes(METER_MINUTES));
     let next = [see.stale_at(), settled].into_iter().flatten().filter(|at| *at > see.now).min();
     Ruling::hold(next.map_or(holding.clone(), |at| holding.look_again(at)))
+}
+
+/// Whether there is something new to say of a low by the sensor that is held already.
+fn news(
+    see: &See<'_>,
+    memory: &mut Memory,
+    was: Option<&Finding>,
+    (reading, estimate): (&Reading, &Estimate),
+    key: &str,
+) -> bool {
+    // What lies under the range cannot be seen to fall further: it is said once, as the lowest there is.
+    let level = match reading.value {
+        Value::Below => 0.0,
+        Value::Level(level) if odd(see) => level.min(estimate.blood),
+        Value::Level(_) | Value::Above => estimate.blood,
+    };
+    let falling = level < estimate.blood || estimate.rate_per_min < 0.0;
+    let deeper = if memory.low_returned { low_again::DEEPER } else { FALL_SAID_AGAIN };
+    let fell = memory.low_said.is_none_or(|said| falling && level <= said - deeper);
+    let again = was.is_some_and(|was| low_again::is_news(see, memory, was, estimate.rate_per_min));
+    if fell || again {
+        memory.low_said = Some(memory.low_said.map_or(level, |said| said.min(level)));
+        memory.low_spoke = Some(see.now);
+    }
+    let turned = was.is_some_and(|was| was.telling.key != key && key.starts_with("low-now-meter-above"));
+    was.is_some() && (fell || again) || turned
 }
 
 fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &Check<'_>) -> Ruling {
@@ -157,7 +181,7 @@ fn old(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     let newest = see.state.newest;
     let sensed = newest.zip(see.estimate());
     // A newer reading, though old, may have ended it; that is no news of now either.
-    let judged = sensed.and_then(|(newest, estimate)| severity(see, was, &newest, &estimate));
+    let judged = sensed.and_then(|(newest, estimate)| severity(see, memory, was, &newest, &estimate));
     let newer = |check: &Check<'_>| newest.is_none_or(|newest| check.at > newest.measured_at);
     // What a meter showed since counts for more than an older reading; without readings it is all there is.
     let check = check(see, |at| at <= see.now).filter(newer);
@@ -214,6 +238,7 @@ fn first_old(memory: &mut Memory, blood: Option<f64>) -> bool {
 /// How low it is; `None` if it is not. What is held already needs a margin to end, so that it does not flicker.
 fn severity(
     see: &See<'_>,
+    memory: &Memory,
     was: Option<&Finding>,
     reading: &Reading,
     estimate: &Estimate,
@@ -235,7 +260,8 @@ fn severity(
         let two = last_two(see).filter(|reading| reading.value.under(plan.low)).count() == 2;
         return (held.is_some() || !rising || two).then_some(Severity::Warning);
     }
-    (held.is_some() && !recovered(see, estimate)).then_some(Severity::Warning)
+    let over = if memory.low_returned { low_again::is_over(see) } else { recovered(see, estimate) };
+    (held.is_some() && !over).then_some(Severity::Warning)
 }
 
 /// Two readings in a row at or over the limit end a low (Danne et al., Diabetes Care 2017;40:1631-1640 ask for 15
@@ -255,10 +281,17 @@ fn last_two<'a>(see: &See<'a>) -> impl Iterator<Item = &'a Reading> {
     see.state.tracker.recent().iter().rev().take(2)
 }
 
-fn key(severity: Severity, reading: &Reading) -> &'static str {
+fn key(
+    see: &See<'_>,
+    memory: &Memory,
+    severity: Severity,
+    (reading, estimate): (&Reading, &Estimate),
+) -> &'static str {
     match severity {
         Severity::Critical if reading.value == Value::Below => "low-now-below-range",
         Severity::Critical => "low-now-danger",
+        _ if low_again::is_near(see, memory, reading, estimate) => NEAR,
+        _ if memory.low_returned => AGAIN,
         Severity::Warning | Severity::Notice => "low-now",
     }
 }

@@ -13,6 +13,7 @@ mod future;
 mod hand_over;
 mod high_long;
 mod just_under;
+mod low_again;
 mod low_ahead;
 mod low_check;
 mod low_now;
