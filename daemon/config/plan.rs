@@ -46,6 +46,7 @@ pub(super) fn plan(section: &Section<'_>, cat: &Section<'_>, units: Unit, sensor
         sglt2_inhibitor: section.flag("sglt2_inhibitor").unwrap_or(false),
     };
     order(section, &plan, units);
+    apart(section, &plan, units);
     if plan.danger <= sensor.range[0] && section.has("danger") {
         let found = units.show(plan.danger);
         let want = format!(
@@ -94,6 +95,22 @@ fn order(section: &Section<'_>, plan: &Plan, units: Unit) {
     }
 }
 
+/// A low and a dangerous low that lie closer together than a sensor's noise are the same to the watches.
+fn apart(section: &Section<'_>, plan: &Plan, units: Unit) {
+    let apart = plan.low - plan.danger;
+    if apart <= 0.0 || apart >= APART || !(section.has("danger") || section.has("low")) {
+        return;
+    }
+    let key = if section.has("danger") { "danger" } else { "low" };
+    let found = format!("danger {} and low {} {units}", units.show(plan.danger), units.show(plan.low));
+    let want = format!(
+        "less than {} {units} apart is no more than a sensor's noise: nearly every low will be told as critical, again and \
+         again until somebody answers. Ask the vet from where a low is an emergency, and set danger to that",
+        units.show(APART)
+    );
+    section.advise(key, &found, &want);
+}
+
 /// What a plan lacks, and what follows from that; for `check`.
 #[must_use]
 pub fn missing_parts(plan: &Plan) -> Vec<String> {
@@ -115,6 +132,9 @@ pub fn missing_parts(plan: &Plan) -> Vec<String> {
     }
     missing
 }
+
+/// mg/dL; an estimate near a low is off by about 8 (`docs/outlook.md`).
+const APART: f64 = 10.0;
 
 #[cfg(test)]
 mod tests {
