@@ -94,10 +94,9 @@ pub fn lines(reader: &Reader<'_>, finding: &Finding) -> Vec<String> {
     let at = |telling: Telling, at| telling.with("time", Arg::Time(at));
     line("line-since", at(Telling::default(), finding.since));
     if let Some(basis) = finding.basis {
-        let age = reader.now.minutes_since(basis.measured_at);
         let telling = at(Telling::default(), basis.measured_at)
             .with("value", Arg::Value(basis.value))
-            .with("age", Arg::Minutes(age.max(0.0)));
+            .with("age", Arg::Ago(basis.measured_at));
         line("line-basis", telling);
     }
     if let Some(again) = finding.look_again {

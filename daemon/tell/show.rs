@@ -236,6 +236,7 @@ impl<'a> Reader<'a> {
                 shown.join(", ").into()
             }
             Arg::Minutes(minutes) => self.span(*minutes).into(),
+            Arg::Ago(at) => self.span(self.now.minutes_since(*at).max(0.0)).into(),
             Arg::Count(count) => (*count).into(),
             Arg::Chance(chance) => self.chance(*chance).into(),
             Arg::Share(share) => format!("{} %", self.number(share * 100.0, 0)).into(),

@@ -135,7 +135,7 @@ impl See<'_> {
         self.with_place(telling)
             .with("value", Arg::Value(newest.value))
             .with("time", Arg::Time(newest.measured_at))
-            .with("age", Arg::Minutes(self.now.minutes_since(newest.measured_at)))
+            .with("age", Arg::Ago(newest.measured_at))
     }
 
     /// The wear's age, as a phrase.

@@ -164,6 +164,8 @@ pub enum Arg {
     Times(Vec<Moment>),
     /// A length in minutes, shown as minutes, hours or days.
     Minutes(f64),
+    /// An instant, shown as how long ago it was when the text was written.
+    Ago(Moment),
     /// A count; the catalogue may choose plural forms by it.
     Count(i64),
     /// A probability from 0 to 1, shown as "7 in 10".

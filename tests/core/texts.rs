@@ -6,7 +6,7 @@ use std::path::Path;
 use lowtide::tell::{LANGUAGES, Reader, what};
 use lowtide::words::{AnswerWays, Change, Household, Message, Moment, Telling, minutes};
 
-use crate::household::{at, household};
+use crate::household::{at, household, streaming};
 use crate::world::World;
 
 fn catalogue() -> String {
@@ -182,5 +182,22 @@ fn a_private_message_names_the_ways_to_answer_and_no_value() {
         assert!(shown.contains("--person olive"), "{shown}");
         assert!(!shown.contains(|c: char| c.is_ascii_digit()), "a value: {shown}");
         assert!(!shown.contains("mg/dL") && !shown.contains("honey"), "{shown}");
+    }
+}
+
+#[test]
+fn a_message_that_is_said_again_says_how_old_its_reading_is_by_then() {
+    let mut world = World::new(streaming(), at("2026-06-10T10:00:00Z"));
+    world.stream_levels(&[100.0, 80.0, 62.0, 46.0]);
+    world.pass(100.0);
+    let ages: Vec<String> = world
+        .heard("olive")
+        .iter()
+        .filter(|heard| heard.message.text.contains("The last reading is"))
+        .map(|heard| heard.message.text.split(" old").next().unwrap().to_owned())
+        .collect();
+    assert!(ages.len() >= 4, "{}", world.story());
+    for two in ages.windows(2) {
+        assert_ne!(two[0], two[1], "{}", world.story());
     }
 }

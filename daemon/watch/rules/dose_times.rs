@@ -67,7 +67,7 @@ pub(super) fn late(see: &See<'_>, _: &mut Memory) -> Ruling {
     let telling = see
         .telling("dose-late")
         .with("time", Arg::Time(due))
-        .with("late", Arg::Minutes(see.now.minutes_since(due)))
+        .with("late", Arg::Ago(due))
         .with("state", state(see));
     Ruling::hold(Holding::new(Severity::Warning, begins, telling).basis(see.basis()).look_again(ends))
         .waking(next)

@@ -35,7 +35,7 @@ pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
         held.telling = held
             .telling
             .with("newest", Arg::Time(newest.measured_at))
-            .with("age", Arg::Minutes(see.now.minutes_since(newest.measured_at)));
+            .with("age", Arg::Ago(newest.measured_at));
     }
     Ruling { held: Some(held.basis(see.basis()).repeating()), ..ruling }
 }
