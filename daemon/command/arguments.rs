@@ -228,7 +228,8 @@ pub(super) enum Log {
     /// A blood glucose value from a hand meter
     Meter {
         /// The value
-        value: String,
+        #[arg(required_unless_present = "not_made")]
+        value: Option<String>,
         /// mg/dL or mmol/L; without it, the cat's unit
         #[arg(long)]
         unit: Option<String>,
@@ -238,6 +239,9 @@ pub(super) enum Log {
         /// When
         #[arg(long, value_name = "TIME")]
         at: Option<String>,
+        /// Take back the check recorded for that minute: it was not made, or its value is wrong
+        #[arg(long, requires = "at", conflicts_with_all = ["value", "unit"])]
+        not_made: bool,
     },
     /// Something that happened to the sensor: applied, error, ok, expired, failed, came-off, removed
     Sensor {

@@ -87,9 +87,14 @@ fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<E
             }
             Event::Dose(Dose { cat: cat.name.clone(), given_at, units, by, not_given })
         }
-        Log::Meter { value, unit, meter, at } => {
+        Log::Meter { at: Some(at), not_made: true, .. } => {
+            // One that was recorded for a time to come can be taken back.
+            let measured_at = time(config, &at, now)?;
+            Event::MeterUndone { cat: settings()?.name.clone(), measured_at }
+        }
+        Log::Meter { value, unit, meter, at, .. } => {
             let cat = settings()?;
-            let glucose = level(cat, &value, unit.as_deref())?;
+            let glucose = level(cat, &value.unwrap_or_default(), unit.as_deref())?;
             let meter = word(&meter, "a kind of meter (pet, human, whole-blood, unknown)")?;
             Event::Meter(MeterCheck { cat: cat.name.clone(), measured_at: when(at)?, glucose, meter })
         }

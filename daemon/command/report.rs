@@ -125,6 +125,9 @@ fn history(config: &Config, cat: &CatName) -> History {
             }
             Event::Dose(dose) if !history.doses.contains(&dose) => history.doses.push(dose),
             Event::Meter(check) if !history.checks.contains(&check) => history.checks.push(check),
+            Event::MeterUndone { measured_at, .. } => {
+                history.checks.retain(|held| held.measured_at.minutes_since(measured_at).abs() > 1.0);
+            }
             Event::Sensor(note) if !history.sensors.contains(&note) => history.sensors.push(note),
             Event::Note(note) if !history.notes.contains(&note) => history.notes.push(note),
             _ => {}

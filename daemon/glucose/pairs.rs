@@ -146,6 +146,11 @@ impl PairBook {
         }
     }
 
+    /// Forgets the checks of some times.
+    pub(super) fn forget(&mut self, of: impl Fn(Moment) -> bool) {
+        self.held.retain(|held| !of(held.at));
+    }
+
     /// Compares anew what can be: readings may have come between, late ones too. What lies before the series stays as
     /// it was found.
     pub(super) fn settle(&mut self, matching: &Matching, readings: &[Reading], wears: &[Moment]) {

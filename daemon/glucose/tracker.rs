@@ -181,6 +181,18 @@ impl Tracker {
         }
     }
 
+    /// The meter checks within so many minutes of this time are taken back. What they taught is forgotten, unless the
+    /// readings of that time have left the series.
+    pub fn no_meter(&mut self, at: Moment, within_minutes: f64) {
+        let near = |held: Moment| held.minutes_since(at).abs() <= within_minutes;
+        self.pairs.forget(near);
+        let held = self.checks.len();
+        self.checks.retain(|check| !near(check.at));
+        if self.checks.len() < held {
+            self.walk_again();
+        }
+    }
+
     /// A new sensor was put on: what was learned of the old one's error is forgotten, also when it is noted long after.
     pub fn new_wear(&mut self, at: Moment) {
         insert(&mut self.wears, at, BESIDE, |at| *at);

@@ -192,7 +192,12 @@ fn fact(event: Event) -> Option<Event> {
             batch.via = Via::Import;
             Some(Event::Readings(batch))
         }
-        Event::Dose(_) | Event::Meter(_) | Event::Sensor(_) | Event::Spare(_) | Event::Note(_) => Some(event),
+        Event::Dose(_)
+        | Event::Meter(_)
+        | Event::MeterUndone { .. }
+        | Event::Sensor(_)
+        | Event::Spare(_)
+        | Event::Note(_) => Some(event),
         Event::Household { .. }
         | Event::Bridge { .. }
         | Event::Answer(_)

@@ -161,6 +161,7 @@ fn happened(event: &Event) -> Option<Moment> {
         Event::Readings(batch) => batch.newest,
         Event::Dose(dose) => Some(dose.given_at),
         Event::Meter(check) => Some(check.measured_at),
+        Event::MeterUndone { measured_at, .. } => Some(*measured_at),
         Event::Sensor(note) => Some(note.at),
         Event::Spare(spare) => Some(spare.at),
         Event::Note(note) => Some(note.at),

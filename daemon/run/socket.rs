@@ -212,6 +212,7 @@ fn recordable(event: &Event) -> bool {
         Event::Readings(_)
         | Event::Dose(_)
         | Event::Meter(_)
+        | Event::MeterUndone { .. }
         | Event::Sensor(_)
         | Event::Spare(_)
         | Event::Note(_)

@@ -258,6 +258,14 @@ low-over =
     .title = { $cat }: nicht mehr tief
     .what = { where }.
 
+low-over-undone =
+    .title = { $cat }: tiefe Messung zurückgenommen
+    .what = Die Messung, die einen tiefen Wert zeigte, wurde zurückgenommen. { where }.
+
+low-over-undone-unseen =
+    .title = { $cat }: tiefe Messung zurückgenommen
+    .what = Die Messung, die einen tiefen Wert zeigte, wurde zurückgenommen. Es gibt keinen Messwert.
+
 low-over-unknown =
     .title = { $cat }: nichts Neues seit dem tiefen Wert
     .what = Seit { $age } keine Messwerte; der letzte war { $value } um { $time }.

@@ -258,6 +258,14 @@ low-over =
     .title = { $cat }: no longer low
     .what = { where }.
 
+low-over-undone =
+    .title = { $cat }: low check taken back
+    .what = The meter check that showed a low was taken back. { where }.
+
+low-over-undone-unseen =
+    .title = { $cat }: low check taken back
+    .what = The meter check that showed a low was taken back. There is no reading.
+
 low-over-unknown =
     .title = { $cat }: no news since the low
     .what = No readings for { $age }; the last was { $value } at { $time }.

@@ -258,6 +258,14 @@ low-over =
     .title = { $cat } : ce n'est plus bas
     .what = { where }.
 
+low-over-undone =
+    .title = { $cat } : mesure basse retirée
+    .what = La mesure qui montrait une valeur basse a été retirée. { where }.
+
+low-over-undone-unseen =
+    .title = { $cat } : mesure basse retirée
+    .what = La mesure qui montrait une valeur basse a été retirée. Il n'y a pas de mesure du capteur.
+
 low-over-unknown =
     .title = { $cat } : pas de nouvelles depuis la valeur basse
     .what = Pas de mesure depuis { $age } ; la dernière était { $value } à { $time }.

@@ -174,6 +174,7 @@ impl CatState {
             Event::Readings(batch) => self.readings(settings, batch, now),
             Event::Dose(dose) => self.dose(dose),
             Event::Meter(check) => self.dated(Dated::Check(check.clone()), now),
+            Event::MeterUndone { measured_at, .. } => self.no_check(*measured_at),
             Event::Sensor(note) => self.dated(Dated::Sensor(note.clone()), now),
             Event::Spare(spare) => {
                 // Nobody counts in the future; a date ahead must not hide the next count.
@@ -275,6 +276,20 @@ impl CatState {
         }
     }
 
+    /// Takes back the checks recorded within a minute of this time.
+    fn no_check(&mut self, at: Moment) {
+        let near = |held: &MeterCheck| held.measured_at.minutes_since(at).abs() <= UNDONE_MINUTES;
+        self.memory.misdated.retain(|held| !matches!(&held.what, Dated::Check(check) if near(check)));
+        self.tracker.no_meter(at, UNDONE_MINUTES);
+        let Some(held) = self.meter.take_if(|held| near(held)) else { return };
+        self.meter = self.tracker.pairs().checks().last().map(|last| MeterCheck {
+            measured_at: last.at,
+            glucose: last.reference,
+            meter: last.meter,
+            ..held
+        });
+    }
+
     fn word(&mut self, answer: &Answer, now: Moment) {
         if let Verdict::MeterLow | Verdict::MeterFine = answer.verdict {
             let low = answer.verdict == Verdict::MeterLow;
@@ -326,6 +341,8 @@ impl CatState {
     }
 }
 
+/// A check is taken back by the minute it was recorded for.
+const UNDONE_MINUTES: f64 = 1.0;
 /// Doses kept in the state.
 const DOSES_KEPT: usize = 8;
 /// A reading dated further ahead than this is set aside: clocks of bridges and phones differ by a few minutes.

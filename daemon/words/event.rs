@@ -149,6 +149,13 @@ pub enum Event {
     Dose(Dose),
     /// A meter check was recorded.
     Meter(MeterCheck),
+    /// The meter check recorded for that minute is taken back: it was not made, or its value is wrong.
+    MeterUndone {
+        /// Whose blood it was said to be.
+        cat: CatName,
+        /// The time it was recorded for.
+        measured_at: Moment,
+    },
     /// Something happened to a sensor.
     Sensor(SensorNote),
     /// Spares were counted.
@@ -197,7 +204,7 @@ impl Event {
             Self::Sensor(note) => Some(&note.cat),
             Self::Spare(spare) => Some(&spare.cat),
             Self::Note(note) => Some(&note.cat),
-            Self::Bridge { cat, .. } => Some(cat),
+            Self::Bridge { cat, .. } | Self::MeterUndone { cat, .. } => Some(cat),
             Self::Household { .. }
             | Self::Answer(_)
             | Self::Refused { .. }

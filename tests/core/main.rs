@@ -25,6 +25,7 @@ mod sampling;
 mod sensor;
 mod texts;
 mod trend;
+mod undone;
 mod ways;
 mod window;
 mod world;

@@ -32,6 +32,9 @@ enum Op {
         by: u8,
     },
     Meter(u16),
+    MeterUndone {
+        ago: u16,
+    },
     Sensor(SensorEvent),
     Spare(u8),
     Bridge(bool),
@@ -94,6 +97,7 @@ fn op() -> impl Strategy<Value = Op> {
         1 => (1u16..600, any::<bool>()).prop_map(|(ahead, check)| Op::Misdated { ahead, check }),
         2 => (0u16..900, 0u8..3).prop_map(|(ago, by)| Op::Dose { ago, by }),
         2 => (25u16..400).prop_map(Op::Meter),
+        1 => (0u16..60).prop_map(|ago| Op::MeterUndone { ago }),
         1 => events.prop_map(Op::Sensor),
         1 => (0u8..4).prop_map(Op::Spare),
         1 => any::<bool>().prop_map(Op::Bridge),
@@ -208,6 +212,9 @@ fn apply(world: &mut World, op: &Op, start: Moment) {
             });
         }
         Op::Dose { ago, by } => world.dose(now - minutes(f64::from(*ago)), PEOPLE[usize::from(*by)]),
+        Op::MeterUndone { ago } => {
+            world.event(Event::MeterUndone { cat: cat(), measured_at: now - minutes(f64::from(*ago)) });
+        }
         Op::Meter(value) => {
             let glucose = Value::Level(f64::from(*value));
             let check = MeterCheck { cat: cat(), measured_at: now, glucose, meter: MeterKind::Pet };

@@ -314,6 +314,26 @@ fn what_is_logged_for_a_time_to_come_is_refused_with_what_now_is() {
 }
 
 #[test]
+fn a_meter_check_is_taken_back_by_its_minute() {
+    let house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
+    house.said(&["log", "meter", "31", "--at", "07:05"]);
+    for wrong in [&["--not-made"][..], &["31", "--not-made", "--at", "07:05"], &[]] {
+        let refused = house.run(&[&["log", "meter"], wrong].concat());
+        assert_eq!(refused.status.code(), Some(2), "{wrong:?}: {}", String::from_utf8_lossy(&refused.stderr));
+    }
+    let out = house.folder.path().join("curve.html");
+    let known = |house: &House| {
+        house.said(&["report", "--out", out.to_str().unwrap()]);
+        let in_status = house.said(&["status", "--json"]).contains("\"unmatched\": 1");
+        (in_status, std::fs::read_to_string(&out).unwrap().contains("31 mg/dL"))
+    };
+    assert_eq!(known(&house), (true, true), "{}", std::fs::read_to_string(&out).unwrap());
+    house.said(&["log", "meter", "--not-made", "--at", "07:05"]);
+    assert_eq!(known(&house), (false, false), "{}", house.said(&["status", "--json"]));
+    assert!(house.said(&["export"]).contains("\"what\":\"meter-undone\""), "{}", house.said(&["export"]));
+}
+
+#[test]
 fn help_teaches_and_wrong_use_ends_with_two() {
     let help = program().arg("--help").output().unwrap();
     let text = String::from_utf8(help.stdout).unwrap();

@@ -167,7 +167,10 @@ impl Reference {
 }
 
 fn is_record(event: &Event) -> bool {
-    matches!(event, Event::Dose(_) | Event::Meter(_) | Event::Sensor(_) | Event::Spare(_))
+    matches!(
+        event,
+        Event::Dose(_) | Event::Meter(_) | Event::MeterUndone { .. } | Event::Sensor(_) | Event::Spare(_)
+    )
 }
 
 fn text(event: &Event) -> String {

@@ -31,7 +31,7 @@ use crate::glucose::Estimate;
 use crate::watch::holding::Holding;
 use crate::watch::place::Place;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Finding, Moment, Reading, Severity, Value, Watch, minutes};
+use crate::words::{Arg, Event, Finding, Moment, Reading, Severity, Value, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
@@ -65,6 +65,10 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     let waiting = memory.just_under.take();
     if let Some(check) = recent_check(see).filter(|check| check.low) {
         return by_meter(see, was, &check);
+    }
+    if undone(see, memory, was) {
+        let key = if see.state.newest.is_some() { "low-over-undone" } else { "low-over-undone-unseen" };
+        return Ruling::over(see.glucose_telling(key));
     }
     // A meter that showed a low is not outdone by a reading from before.
     let reading = see.fresh().filter(|reading| !check_since(see, reading).is_some_and(|check| check.low));
@@ -144,6 +148,16 @@ fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &Check<'_>) -> Ruling {
     let since = was.map_or(check.at, |was| was.since);
     let holding = Holding::new(Severity::Critical, since, telling).glucose().basis(see.basis()).more(news);
     Ruling::hold(holding.look_again(check.at + minutes(METER_MINUTES)))
+}
+
+/// Whether the check that a low rests on has just been taken back, and nothing else shows one.
+fn undone(see: &See<'_>, memory: &Memory, was: Option<&Finding>) -> bool {
+    let by_meter = was.is_some_and(|was| BY_METER.contains(&was.telling.key.as_str()));
+    let sensed = see.state.newest.zip(see.estimate());
+    let low =
+        |(reading, estimate): &(Reading, Estimate)| severity(see, memory, None, reading, estimate).is_some();
+    let elsewhere = standing(see).is_some() || sensed.as_ref().is_some_and(low);
+    matches!(see.event, Event::MeterUndone { .. }) && by_meter && !elsewhere
 }
 
 /// By the sensor blood is not low, or no longer. A low by the meter may stand against it.
@@ -309,6 +323,8 @@ fn since(see: &See<'_>, newest: &Reading) -> Moment {
 
 /// The key of a low by the meter that the sensor does not show.
 const STANDS: &str = "low-now-meter-stands";
+/// The keys of a low by the meter alone.
+const BY_METER: [&str; 3] = ["low-now-meter", "low-now-old-meter", STANDS];
 /// mg/dL over a limit at which what is held ends; about half the noise of a reading.
 const MARGIN: f64 = 5.0;
 const WELL_OVER: f64 = 20.0;
