@@ -1,4 +1,5 @@
-//! Answers whose time is over, when nobody has looked since: what counts is when they end, not when it was noticed.
+//! Answers whose time is over, when nobody has looked since: what counts is when they end, not when it was noticed. And which of a
+//! press and a value counts.
 
 use lowtide::words::{Answer, Event, PersonName, Severity, Value, Verdict, Via, Watch, minutes};
 
@@ -57,4 +58,17 @@ fn what_ran_out_at_a_look_that_is_not_in_the_record_is_known_after_a_restart() {
     answer(&mut world, "olive");
     assert!(answered(&world).is_some());
     assert_eq!(world.restarted().ledger.spoken, world.house.ledger.spoken);
+}
+
+#[test]
+fn a_press_soon_after_a_value_means_the_same_check_and_a_later_one_another() {
+    for (after, key) in [(3.0, "low-now-meter-above"), (8.0, "low-now-meter-said")] {
+        let mut world = World::new(streaming(), at(NOON));
+        world.stream_levels(&[96.0, 88.0, 80.0, 73.0, 66.0]);
+        world.meter(98.0);
+        assert_eq!(world.held(Watch::LowNow).unwrap().0, "low-now-meter-above", "{}", world.story());
+        world.pass(after);
+        world.answer("olive", Verdict::MeterLow);
+        assert_eq!(world.held(Watch::LowNow).unwrap().0, key, "{after}: {}", world.story());
+    }
 }

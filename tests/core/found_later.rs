@@ -107,8 +107,11 @@ fn scan_of_minutes(level: impl Fn(i64) -> f64) -> World {
 
 #[test]
 fn a_low_is_a_quarter_of_an_hour_however_often_a_sensor_measures() {
-    let short = scan_of_minutes(|before| if (300..302).contains(&before) { 66.0 } else { 75.0 });
-    assert!(!short.holds(Watch::LowFoundLater), "{}", short.story());
+    for length in [2, 8] {
+        let low = 300..300 + length;
+        let short = scan_of_minutes(|before| if low.contains(&before) { 66.0 } else { 75.0 });
+        assert!(!short.holds(Watch::LowFoundLater), "{length}: {}", short.story());
+    }
     let long = scan_of_minutes(|before| if (300..316).contains(&before) { 66.0 } else { 75.0 });
     assert!(long.holds(Watch::LowFoundLater), "{}", long.story());
     let deep = scan_of_minutes(|before| if before == 300 { 45.0 } else { 75.0 });
@@ -179,4 +182,17 @@ fn lows_of_two_cats_that_come_in_the_same_minute_are_both_told() {
     world.pass(2.0);
     let told = told(&world);
     assert!(told.len() == 2 && told.iter().any(|text| text.contains("lowest 63 mg/dL")), "{}", world.story());
+}
+
+#[test]
+fn a_low_of_this_day_is_told_and_one_of_the_day_before_is_for_the_report() {
+    for (hours, told) in [(22.0, true), (26.0, false)] {
+        let mut world = World::new(household(), at(NOON));
+        let readings = samples(at(NOON) - minutes(30.0 * 60.0), at(NOON), 15.0, |t| {
+            let before = at(NOON).minutes_since(t) - 60.0 * hours;
+            Value::Level(if (0.0..60.0).contains(&before) { 62.0 } else { 110.0 })
+        });
+        world.scan(readings);
+        assert_eq!(world.holds(Watch::LowFoundLater), told, "{hours} h: {}", world.story());
+    }
 }
