@@ -64,10 +64,24 @@ const NEIGHBOURS: f64 = 25.0;
 /// ... and a change is judged over at least this: one in 15 minutes, and the clocks of sensors.
 const APART: f64 = 14.0;
 
-/// What is wrong with the newest of `ring` (oldest first), if something is.
+/// What is wrong with the newest of `ring` (oldest first), if something is; of a sensor of that range, mg/dL.
 #[must_use]
-pub fn artefact(ring: &[Reading]) -> Option<Artefact> {
-    stuck(ring).or_else(|| noisy(ring)).or_else(|| spike(ring)).or_else(|| dip(ring))
+pub fn artefact(ring: &[Reading], range: [f64; 2]) -> Option<Artefact> {
+    let seen = Seen { ring, range };
+    stuck(ring).or_else(|| noisy(seen)).or_else(|| spike(seen)).or_else(|| dip(seen))
+}
+
+/// Readings, oldest first, as numbers.
+#[derive(Clone, Copy)]
+struct Seen<'a> {
+    ring: &'a [Reading],
+    range: [f64; 2],
+}
+
+impl Seen<'_> {
+    fn level(&self, place: usize) -> f64 {
+        number(self.ring[place].value, self.range)
+    }
 }
 
 /// The last reading at least [`APART`] before the one at `place`.
@@ -97,17 +111,18 @@ fn stuck_since(ring: &[Reading]) -> Option<Moment> {
     (long && equal >= STUCK_COUNT).then_some(since)
 }
 
-fn noisy(ring: &[Reading]) -> Option<Artefact> {
+fn noisy(seen: Seen<'_>) -> Option<Artefact> {
+    let ring = seen.ring;
     let places = std::iter::successors(ring.len().checked_sub(1), |place| before(ring, *place));
-    let part: Vec<&Reading> = places.take(NOISY_COUNT).map(|place| &ring[place]).collect();
-    let oldest = part.last().filter(|_| part.len() == NOISY_COUNT)?.measured_at;
-    if part[0].measured_at.minutes_since(oldest) > NEIGHBOURS * NOISY_COUNT as f64 {
+    let part: Vec<usize> = places.take(NOISY_COUNT).collect();
+    let oldest = ring[*part.last().filter(|_| part.len() == NOISY_COUNT)?].measured_at;
+    if ring[part[0]].measured_at.minutes_since(oldest) > NEIGHBOURS * NOISY_COUNT as f64 {
         return None;
     }
     let mut bends: Vec<f64> = part
         .windows(3)
         .map(|w| {
-            let [a, b, c] = [number(w[0].value), number(w[1].value), number(w[2].value)];
+            let [a, b, c] = [seen.level(w[0]), seen.level(w[1]), seen.level(w[2])];
             (c - 2.0 * b + a).abs() / (a + b + c) * 1.5
         })
         .collect();
@@ -119,38 +134,42 @@ fn noisy(ring: &[Reading]) -> Option<Artefact> {
 
 /// A dip that is still on: the newest reading lies far under one that was followed by an impossible fall. The first such
 /// fall counts: further ones are the dip itself.
-fn dip(ring: &[Reading]) -> Option<Artefact> {
+fn dip(seen: Seen<'_>) -> Option<Artefact> {
+    let ring = seen.ring;
     let newest = ring.last()?;
     let from = ring
         .partition_point(|reading| newest.measured_at.minutes_since(reading.measured_at) > DIP_MINUTES_MAX);
-    let (level, place) = (from..ring.len()).find_map(|place| Some((sudden(ring, place)?, place)))?;
-    let down = number(newest.value) < (1.0 - 0.7 * DIP_SHARE) * number(ring[level].value);
-    (down && calm(ring, level)).then_some(Artefact::Pressure { since: ring[place].measured_at })
+    let (level, place) = (from..ring.len()).find_map(|place| Some((sudden(seen, place)?, place)))?;
+    let down = seen.level(ring.len() - 1) < (1.0 - 0.7 * DIP_SHARE) * seen.level(level);
+    (down && calm(seen, level)).then_some(Artefact::Pressure { since: ring[place].measured_at })
 }
 
 /// The place of the reading from which there was an impossible fall to that at `place`.
-fn sudden(ring: &[Reading], place: usize) -> Option<usize> {
+fn sudden(seen: Seen<'_>, place: usize) -> Option<usize> {
+    let ring = seen.ring;
     let level = before(ring, place)?;
-    let fall = number(ring[level].value) - number(ring[place].value);
+    let fall = seen.level(level) - seen.level(place);
     let span = ring[place].measured_at.minutes_since(ring[level].measured_at);
-    let steep = fall > DIP_SHARE * number(ring[level].value) && fall / span > DIP_RATE;
+    let steep = fall > DIP_SHARE * seen.level(level) && fall / span > DIP_RATE;
     (span <= 2.0 * NEIGHBOURS && steep).then_some(level)
 }
 
 /// Whether the level was not falling already, nor a peak, as far as that is known.
-fn calm(ring: &[Reading], level: usize) -> bool {
+fn calm(seen: Seen<'_>, level: usize) -> bool {
+    let ring = seen.ring;
     before(ring, level).is_none_or(|earlier| {
         let span = ring[level].measured_at.minutes_since(ring[earlier].measured_at);
-        let fall = number(ring[earlier].value) - number(ring[level].value);
+        let fall = seen.level(earlier) - seen.level(level);
         span > 2.0 * NEIGHBOURS || (-DIP_RATE..CALM_RATE).contains(&(fall / span))
     })
 }
 
 /// The last but one reading stands alone.
-fn spike(ring: &[Reading]) -> Option<Artefact> {
-    let [a, b, c] = ring.get(ring.len().checked_sub(3)?..)? else { return None };
+fn spike(seen: Seen<'_>) -> Option<Artefact> {
+    let first = seen.ring.len().checked_sub(3)?;
+    let [a, b, c] = &seen.ring[first..] else { return None };
     let near = |x: &Reading, y: &Reading| y.measured_at.minutes_since(x.measured_at) <= NEIGHBOURS;
-    let (before, middle, after) = (number(a.value), number(b.value), number(c.value));
+    let (before, middle, after) = (seen.level(first), seen.level(first + 1), seen.level(first + 2));
     let off = |side: f64| middle - side;
     let far = |side: f64| off(side).abs() > (SPIKE.0 * side).max(SPIKE.1);
     let alone = near(a, b) && near(b, c) && far(before) && far(after) && off(before) * off(after) > 0.0;
@@ -160,6 +179,10 @@ fn spike(ring: &[Reading]) -> Option<Artefact> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn artefact(ring: &[Reading]) -> Option<Artefact> {
+        super::artefact(ring, [40.0, 500.0])
+    }
     use crate::words::{ReadingKind, minutes};
 
     fn series(values: &[f64]) -> Vec<Reading> {

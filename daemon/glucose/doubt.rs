@@ -101,7 +101,7 @@ impl Before<'_> {
         let sight = sensor::sight(self.nature, prior);
         let variance = (sight.row * prior.covariance * sight.row.transpose()).x + sight.noise;
         let shown = |level: f64| level.clamp(self.range[0], self.range[1]);
-        (shown(number(reading.value)) - shown(sight.expected), variance.sqrt())
+        (shown(number(reading.value, self.range)) - shown(sight.expected), variance.sqrt())
     }
 }
 

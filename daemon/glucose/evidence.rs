@@ -131,6 +131,8 @@ pub const COUNT: usize = NAMES.len();
 /// What is known of a cat, as far as a row needs it.
 pub(crate) struct Known<'a> {
     pub(crate) ring: &'a [Reading],
+    /// The sensor's range, mg/dL.
+    pub(crate) range: [f64; 2],
     pub(crate) doses: &'a [Moment],
     pub(crate) wears: &'a [Moment],
     pub(crate) habit: &'a Habit,
@@ -148,7 +150,7 @@ pub(crate) struct Known<'a> {
 pub(crate) fn row(known: &Known<'_>, limit: f64, now: Moment) -> [f64; COUNT] {
     let mut row = [f64::NAN; COUNT];
     let Some(newest) = known.ring.last() else { return row };
-    let (at, raw) = (newest.measured_at, number(newest.value));
+    let (at, raw) = (newest.measured_at, number(newest.value, known.range));
     let mut put = |place: Place, value: f64| row[place as usize] = value;
     filter(known, limit, now, &mut put);
     put(Place::Raw, raw - limit);
@@ -157,8 +159,8 @@ pub(crate) fn row(known: &Known<'_>, limit: f64, now: Moment) -> [f64; COUNT] {
     put(Place::Limit, limit);
     put(Place::Surprise, known.surprise);
     put(Place::Noise, known.noise);
-    slopes(known.ring, at, raw, &mut put);
-    levels(known.ring, at, limit, &mut put);
+    slopes(known, at, raw, &mut put);
+    levels(known, at, limit, &mut put);
     if let Some((mean, least)) = known.habit.day_lows() {
         put(Place::DayLows, mean - limit);
         put(Place::DayLowest, least - limit);
@@ -184,8 +186,8 @@ fn filter(known: &Known<'_>, limit: f64, now: Moment, put: &mut impl FnMut(Place
 }
 
 /// How the readings have moved.
-fn slopes(ring: &[Reading], at: Moment, raw: f64, put: &mut impl FnMut(Place, f64)) {
-    let back = |span: f64| near(ring, at, -span).unwrap_or(f64::NAN);
+fn slopes(known: &Known<'_>, at: Moment, raw: f64, put: &mut impl FnMut(Place, f64)) {
+    let back = |span: f64| near(known.ring, at, -span, known.range).unwrap_or(f64::NAN);
     let (b15, b30, b60) = (back(15.0), back(30.0), back(60.0));
     put(Place::Slope15, (raw - b15) / 15.0);
     put(Place::Slope30, (raw - b30) / 30.0);
@@ -196,7 +198,9 @@ fn slopes(ring: &[Reading], at: Moment, raw: f64, put: &mut impl FnMut(Place, f6
 }
 
 /// How low and high the readings have been.
-fn levels(ring: &[Reading], at: Moment, limit: f64, put: &mut impl FnMut(Place, f64)) {
+fn levels(known: &Known<'_>, at: Moment, limit: f64, put: &mut impl FnMut(Place, f64)) {
+    let ring = known.ring;
+    let number = |value| number(value, known.range);
     let since =
         |hours: f64| &ring[ring.partition_point(|r| at.minutes_since(r.measured_at) > hours * 60.0)..];
     let low = |part: &[Reading]| part.iter().map(|r| number(r.value)).fold(f64::INFINITY, f64::min);
@@ -241,12 +245,12 @@ fn cycle(known: &Known<'_>, limit: f64, at: Moment, now: Moment, put: &mut impl 
     let better = if usual.weight > 0.0 { usual } else { clock };
     put(Place::Shaped60, level * better.changes[1].exp() - limit);
     put(Place::Shaped90, level * better.changes[2].exp() - limit);
-    let then = |ago: f64, span: f64| near(known.ring, at, span - ago);
+    let then = |ago: f64, span: f64| near(known.ring, at, span - ago, known.range);
     if let Some(from) = then(1440.0, 0.0) {
         put(Place::Yesterday60, then(1440.0, 60.0).map_or(f64::NAN, |to| to - from));
         let first = known.ring.partition_point(|r| at.minutes_since(r.measured_at) > 1440.0);
         let next = known.ring[first..].iter().take_while(|r| at.minutes_since(r.measured_at) >= 1350.0);
-        put(Place::YesterdayLeast, next.map(|r| number(r.value) - from).fold(0.0, f64::min));
+        put(Place::YesterdayLeast, next.map(|r| number(r.value, known.range) - from).fold(0.0, f64::min));
     }
     if let Some((from, to)) = then(720.0, 0.0).zip(then(720.0, 60.0)) {
         put(Place::HalfDay60, to - from);
@@ -255,11 +259,11 @@ fn cycle(known: &Known<'_>, limit: f64, at: Moment, now: Moment, put: &mut impl 
     put(Place::Wear, worn.map_or(f64::NAN, |wear| now.minutes_since(*wear) / 60.0));
 }
 
-/// A value as a number: out of range becomes one a little outside.
-pub(crate) fn number(value: Value) -> f64 {
+/// A value as a number: out of the sensor's range becomes one a little outside of it, mg/dL.
+pub(crate) fn number(value: Value, range: [f64; 2]) -> f64 {
     match value {
-        Value::Below => 37.0,
+        Value::Below => range[0] - 3.0,
         Value::Level(level) => level,
-        Value::Above => 505.0,
+        Value::Above => range[1] + 5.0,
     }
 }

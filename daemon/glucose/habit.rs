@@ -2,11 +2,13 @@
 //! written down), and how low its days go.
 //!
 //! Learned from readings that are old enough to have all their neighbours; a few kilobytes, however long the
-//! cat is watched. Habits fade: a cycle counts half after about a week.
+//! cat is watched. Habits fade with the readings that come: a cycle counts half after eight and a half further ones,
+//! which are four days of two doses a day; what is usual at a time of day counts half after as many days.
 
 use serde::{Deserialize, Serialize};
 
-use crate::words::{ClockStep, Moment, Reading};
+use super::evidence::number;
+use crate::words::{ClockStep, Moment, Reading, Value};
 
 /// Width of one bin, minutes.
 const BIN_MINUTES: f64 = 30.0;
@@ -97,8 +99,9 @@ impl Habit {
         self.days.len()
     }
 
-    /// Learns from the readings of `ring` (oldest first) that were measured up to `settled` and not learned before.
-    pub(crate) fn learn(&mut self, ring: &[Reading], doses: &[Moment], settled: Moment) {
+    /// Learns from the readings of `ring` (oldest first, of a sensor of that range) that were measured up to `settled` and
+    /// not learned before.
+    pub(crate) fn learn(&mut self, ring: &[Reading], range: [f64; 2], doses: &[Moment], settled: Moment) {
         let from = ring.partition_point(|r| self.until.is_some_and(|until| r.measured_at <= until));
         let to = ring.partition_point(|r| r.measured_at <= settled);
         for place in from..to {
@@ -107,10 +110,13 @@ impl Habit {
                 place.checked_sub(1).map_or(COUNTS_MINUTES, |k| at.minutes_since(ring[k].measured_at));
             let counts = (since / COUNTS_MINUTES).min(1.0);
             self.until = Some(at);
-            let Some(level) = ring[place].value.level() else { continue };
-            self.day(at, level);
+            let value = ring[place].value;
+            if value != Value::Above {
+                self.day(at, number(value, range));
+            }
+            let Some(level) = value.level() else { continue };
             let change = |span: f64| {
-                let then = near(ring, at, span)?;
+                let then = near(ring, at, span, range)?;
                 Some((then / level).ln())
             };
             let Some(changes) = change(SPANS[0]).zip(change(SPANS[1])).zip(change(SPANS[2])) else {
@@ -212,18 +218,18 @@ fn day_bin(at: Moment) -> usize {
 }
 
 /// The level `span` minutes after `at` (before it, if negative): of the reading nearest to that, within 10 minutes.
-pub(crate) fn near(ring: &[Reading], at: Moment, span: f64) -> Option<f64> {
+pub(crate) fn near(ring: &[Reading], at: Moment, span: f64, range: [f64; 2]) -> Option<f64> {
     let off = |reading: &Reading| (reading.measured_at.minutes_since(at) - span).abs();
     let place = ring.partition_point(|reading| reading.measured_at.minutes_since(at) < span);
     let around = [place.checked_sub(1).and_then(|k| ring.get(k)), ring.get(place)];
     let best = around.into_iter().flatten().min_by(|a, b| off(a).total_cmp(&off(b)))?;
-    (off(best) <= 10.0).then(|| super::evidence::number(best.value))
+    (off(best) <= 10.0).then(|| number(best.value, range))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::words::{ReadingKind, Value, minutes};
+    use crate::words::{ReadingKind, minutes};
 
     /// What is usual two hours after a dose, after so many cycles that fall alike, read so often.
     fn learned(cycles: usize, every_minutes: f64) -> Usual {
@@ -240,7 +246,7 @@ mod tests {
             })
             .collect();
         let mut habit = Habit::default();
-        habit.learn(&ring, &doses, start + minutes(1e6));
+        habit.learn(&ring, [40.0, 500.0], &doses, start + minutes(1e6));
         habit.after_dose(&doses, doses[cycles] + minutes(120.0))
     }
 
@@ -254,6 +260,21 @@ mod tests {
             assert!((0.25..0.42).contains(&share(one)), "every {every} min: {one:?}");
             assert!((0.42..0.60).contains(&share(two)), "every {every} min: {two:?}");
             assert!((0.70..0.95).contains(&share(ten)), "every {every} min: {ten:?}");
+        }
+    }
+
+    #[test]
+    fn what_lies_under_the_range_is_the_lowest_of_its_day() {
+        let start = Moment::from_millis(1_772_409_600_000);
+        let at = |k: usize| start + minutes(15.0 * k as f64);
+        let values = [Value::Level(90.0), Value::Level(60.0), Value::Below, Value::Level(80.0), Value::Above];
+        let ring: Vec<Reading> = (0..96)
+            .map(|k| Reading { measured_at: at(k), value: values[k % 5], kind: ReadingKind::History })
+            .collect();
+        for (range, lowest) in [([40.0, 500.0], 37.0), ([20.0, 600.0], 17.0)] {
+            let mut habit = Habit::default();
+            habit.learn(&ring, range, &[], at(96));
+            assert_eq!(habit.day_lows(), Some((lowest, lowest)));
         }
     }
 }

@@ -152,7 +152,7 @@ impl Tracker {
         self.settle_pairs();
         if let Some(newest) = self.ring.last() {
             let newest = newest.measured_at;
-            self.habit.learn(&self.ring, &self.doses, newest - minutes(SETTLED_MINUTES));
+            self.habit.learn(&self.ring, self.range, &self.doses, newest - minutes(SETTLED_MINUTES));
             self.learn_fit(newest - minutes(FIT_MINUTES));
         }
         taken
@@ -278,7 +278,7 @@ impl Tracker {
         while self.ring.len() > self.held() {
             let oldest = self.ring[0];
             let until = oldest.measured_at;
-            self.habit.learn(&self.ring, &self.doses, until);
+            self.habit.learn(&self.ring, self.range, &self.doses, until);
             self.learn_fit(until);
             let beside = self.checks.iter().map(|check| check.at).chain(self.wears.iter().copied());
             if beside.into_iter().any(|at| at <= until && self.before.is_none_or(|before| at > before.at)) {

@@ -130,3 +130,18 @@ fn the_first_reading_under_the_range_is_told_however_low_was_told_before() {
         assert_eq!(told(&world), first, "once only, after {last}: {}", world.story());
     }
 }
+
+#[test]
+fn a_sensor_that_reads_nothing_under_70_is_not_said_to_dip_when_it_goes_out_of_its_range() {
+    let mut house = streaming();
+    house.cats[0].sensor.range = [70.0, 400.0];
+    let mut world = World::new(house, at("2026-06-10T10:00:00Z"));
+    world.stream_levels(&[112.0, 108.0, 104.0, 101.0, 98.0, 95.0]);
+    for _ in 0..4 {
+        world.stream(Value::Below);
+        world.pass(15.0);
+    }
+    assert!(world.holds(Watch::LowNow), "{}", world.story());
+    let dips = world.heard("olive").iter().any(|heard| heard.message.text.contains("It may be the sensor"));
+    assert!(!dips && !world.holds(Watch::SensorSuspect), "{}", world.story());
+}

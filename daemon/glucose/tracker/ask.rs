@@ -30,7 +30,8 @@ impl Tracker {
     pub fn estimate(&self, at: Moment) -> Option<Estimate> {
         let known = self.estimate_of(at, &self.belief(at)?);
         // It may be right after all, and nothing in the belief is as wide as that.
-        let off = self.doubted().map_or(0.0, |reading| evidence::number(reading.value) - known.blood);
+        let off =
+            self.doubted().map_or(0.0, |reading| evidence::number(reading.value, self.range) - known.blood);
         let unknown = artefact::stuck_spread(&self.ring, at);
         Some(Estimate { blood_sd: known.blood_sd.hypot(0.5 * off).hypot(unknown), ..known })
     }
@@ -112,7 +113,7 @@ impl Tracker {
     /// What is wrong with the newest readings, if something is.
     #[must_use]
     pub fn artefact(&self) -> Option<Artefact> {
-        artefact::artefact(&self.ring)
+        artefact::artefact(&self.ring, self.range)
     }
 
     /// Whether a reading of that instant is of a sensor in its first day, when sensors drift most. Not known to be, of
@@ -177,6 +178,7 @@ impl Tracker {
     fn row(&self, belief: Belief<SIZE>, limit: f64, now: Moment) -> [f64; evidence::COUNT] {
         let known = evidence::Known {
             ring: &self.ring,
+            range: self.range,
             doses: &self.doses,
             wears: &self.wears,
             habit: &self.habit,
