@@ -40,8 +40,15 @@ pub enum Artefact {
 
 /// So many equal readings are no chance: at the usual noise two neighbours are equal one time in ten ...
 const STUCK_COUNT: usize = 9;
-/// ... if they go on for so long, minutes.
+/// ... if they go on for so long, minutes, of a sensor that shows whole mg/dL. Both grow with the step in which it shows
+/// levels: of one in 0.1 mmol/L calm readings repeat themselves for longer.
 const STUCK_MINUTES: f64 = 120.0;
+/// The widest step that is reckoned with, mg/dL: a stuck sensor must be found.
+const STEP_MOST: f64 = 2.0;
+/// What differs by less, mg/dL, is the same level, converted another way.
+const SAME: f64 = 0.05;
+/// So many steps must have been seen: a few values far apart are no grid.
+const STEPS_LEAST: usize = 3;
 /// Blood may go so far meanwhile, mg/dL for the square root of a minute, and at most.
 const STUCK_SPREAD: f64 = 4.0;
 const STUCK_SPREAD_MOST: f64 = 100.0;
@@ -107,8 +114,21 @@ fn stuck_since(ring: &[Reading]) -> Option<Moment> {
     let Value::Level(level) = newest.value else { return None };
     let equal = ring.iter().rev().take_while(|reading| reading.value == Value::Level(level)).count();
     let since = ring[ring.len() - equal].measured_at;
-    let long = newest.measured_at.minutes_since(since) >= STUCK_MINUTES;
-    (long && equal >= STUCK_COUNT).then_some(since)
+    let long = newest.measured_at.minutes_since(since);
+    if equal < STUCK_COUNT || long < STUCK_MINUTES {
+        return None;
+    }
+    let wide = step(&ring[..ring.len() - equal]);
+    (long >= STUCK_MINUTES * wide && equal as f64 >= STUCK_COUNT as f64 * wide).then_some(since)
+}
+
+/// The step in which a sensor shows levels, mg/dL, by the least one between its readings: from one to [`STEP_MOST`].
+fn step(ring: &[Reading]) -> f64 {
+    let mut levels: Vec<f64> = ring.iter().filter_map(|reading| reading.value.level()).collect();
+    levels.sort_by(f64::total_cmp);
+    let steps: Vec<f64> = levels.windows(2).map(|two| two[1] - two[0]).filter(|step| *step > SAME).collect();
+    let least = steps.iter().copied().fold(f64::INFINITY, f64::min);
+    if steps.len() < STEPS_LEAST { 1.0 } else { least.clamp(1.0, STEP_MOST) }
 }
 
 fn noisy(seen: Seen<'_>) -> Option<Artefact> {

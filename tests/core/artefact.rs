@@ -114,3 +114,59 @@ fn a_calm_cat_is_not_suspect_however_often_its_sensor_reads() {
         assert_eq!(world.count(Watch::SensorSuspect, Became::Opened), 0, "{sample}: {}", world.story());
     }
 }
+
+/// A step of 0.1 mmol/L in mg/dL (glucose weighs 180.156 g a mole).
+const TENTH: f64 = 1.80156;
+
+fn gauss(seed: &mut u64) -> f64 {
+    let mut next = || {
+        *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((*seed >> 33) as f64) / f64::from(1_u32 << 31)
+    };
+    let (a, b) = (1.0 - next(), next());
+    (-2.0 * a.ln()).sqrt() * (std::f64::consts::TAU * b).cos()
+}
+
+/// Three days of a calm cat and a smooth sensor that shows levels in tenths of mmol/L: a slow wave of 3 mg/dL, and a
+/// wandering of so many.
+fn calm(mean: f64, wander: f64, every: f64) -> World {
+    let mut house = streaming();
+    house.cats[0].sensor.sample_minutes = every;
+    let mut world = World::new(house, at("2026-06-01T10:00:00Z"));
+    let (mut seed, mut off, keep) = (11, 0.0, (-every / 42.0_f64).exp());
+    for k in 0..(3.0 * 1440.0 / every) as usize {
+        off = keep * off + (1.0 - keep * keep).sqrt() * gauss(&mut seed) * wander;
+        let level = mean + 3.0 * (k as f64 * every / 200.0).sin() + off;
+        world.deliver(world.now, Value::Level((level / TENTH).round() * TENTH));
+        world.pass(every);
+    }
+    world
+}
+
+#[test]
+fn a_calm_sensor_that_shows_tenths_of_a_millimole_is_seldom_called_stuck() {
+    for (wander, most) in [(0.5, 4), (1.0, 1)] {
+        for (mean, every) in [(68.0, 5.0), (68.0, 15.0), (130.0, 15.0)] {
+            let world = calm(mean, wander, every);
+            let suspect = world.count(Watch::SensorSuspect, Became::Opened);
+            println!(
+                "about {mean}, wandering {wander}, each {every} min: suspect {suspect} times in three days"
+            );
+            assert!(suspect <= most, "{mean} {wander} {every}: {suspect}");
+        }
+    }
+}
+
+#[test]
+fn one_that_is_really_stuck_is_found_all_the_same() {
+    let mut world = calm(90.0, 2.0, 15.0);
+    world.forget();
+    let begun = world.now;
+    while !world.holds(Watch::SensorSuspect) && world.now < begun + minutes(400.0) {
+        world.deliver(world.now, Value::Level(50.0 * TENTH));
+        world.pass(15.0);
+    }
+    let after = world.now.minutes_since(begun);
+    assert!((200.0..=260.0).contains(&after), "{after}: {}", world.story());
+    assert_eq!(world.held(Watch::SensorSuspect).unwrap().1, Severity::Warning, "{}", world.story());
+}
