@@ -170,3 +170,17 @@ fn one_that_is_really_stuck_is_found_all_the_same() {
     assert!((200.0..=260.0).contains(&after), "{after}: {}", world.story());
     assert_eq!(world.held(Watch::SensorSuspect).unwrap().1, Severity::Warning, "{}", world.story());
 }
+
+#[test]
+fn two_sensors_whose_readings_mix_are_told_of_once_and_a_low_among_them_is_told() {
+    let mut world = World::new(streaming(), at("2026-06-01T04:00:00Z"));
+    for k in 0..96 {
+        let blood = if k > 60 { (120.0 - 3.0 * f64::from(k - 60)).max(48.0) } else { 120.0 };
+        world.deliver(world.now, Value::Level((blood + f64::from(k % 3)).round()));
+        world.pass(7.0);
+        world.deliver(world.now, Value::Level((1.3 * blood + f64::from(k % 4)).round()));
+        world.pass(8.0);
+    }
+    assert!(world.count(Watch::SensorSuspect, Became::Opened) <= 2, "{}", world.story());
+    assert_eq!(world.count(Watch::LowNow, Became::Opened), 1, "{}", world.story());
+}

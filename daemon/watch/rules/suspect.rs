@@ -1,29 +1,30 @@
 //! `sensor-suspect`: readings that cannot be right, by what `glucose` recognises in the series.
 //!
 //! A notice; a warning for a sensor that shows one value only and that within 40 mg/dL of the plan's `low`. Never hides a
-//! low: `low-now` speaks all the same and says that it may be the sensor.
+//! low: `low-now` speaks all the same and says that it may be the sensor. A sensor that jumps is said to until it has not
+//! for an hour: one that goes on jumping, or two on one cat whose readings mix, are told once.
 
 use super::{Ruling, See};
 use crate::glucose::Artefact;
 use crate::watch::holding::Holding;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Severity, Value, Watch};
+use crate::words::{Arg, Finding, Severity, Value, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
     if see.fresh().is_none() || see.wear_over() {
         return Ruling::none();
     }
+    let was = see.state.open(Watch::SensorSuspect);
     let Some(artefact) = see.state.tracker.artefact() else {
-        return Ruling::none().waking(see.stale_at());
+        return was.and_then(|was| still_jumps(see, was)).unwrap_or_default().waking(see.stale_at());
     };
     let (how, since) = match artefact {
         Artefact::Stuck { since } => ("suspect-stuck", since),
-        Artefact::Spike { at } => ("suspect-jump", at),
+        Artefact::Spike { at } => (JUMP, at),
         Artefact::Noisy { since } => ("suspect-noisy", since),
         Artefact::Pressure { since } => ("suspect-dip", since),
     };
-    let was = see.state.open(Watch::SensorSuspect);
     let telling = see
         .glucose_telling("sensor-suspect")
         .with("how", Arg::Word(how.into()))
@@ -37,5 +38,17 @@ pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
     Ruling::hold(holding.look_again(see.stale_at().unwrap_or(see.now)))
 }
 
+/// What is held of a sensor that jumped not long ago, by its readings.
+fn still_jumps(see: &See<'_>, was: &Finding) -> Option<Ruling> {
+    let (newest, basis) = (see.state.newest?, was.basis?);
+    let jumps = was.telling.args.get("how") == Some(&Arg::Word(JUMP.into()));
+    let lately = newest.measured_at - basis.measured_at < minutes(JUMPS_MINUTES);
+    let holding = Holding::new(was.severity, was.since, was.telling.clone()).basis(was.basis);
+    (jumps && lately).then(|| Ruling::hold(holding.look_again(see.stale_at().unwrap_or(see.now))))
+}
+
+const JUMP: &str = "suspect-jump";
+/// A sensor that has not jumped for so long no longer does, minutes.
+const JUMPS_MINUTES: f64 = 60.0;
 /// mg/dL over the plan's low within which a sensor that shows nothing new hides a low; chosen by us.
 const NEAR: f64 = 40.0;
