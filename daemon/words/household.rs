@@ -346,7 +346,7 @@ impl Default for WatchSettings {
         Self {
             window_remind_minutes: vec![60.0, 15.0],
             low_ahead_minutes: 60.0,
-            low_ahead_chance: 0.4,
+            low_ahead_chance: 0.36,
             scan_again_chance: 0.1,
             falling_rate: -2.0,
             falling_under: 200.0,

@@ -44,7 +44,7 @@ fn the_status_shows_the_correction_its_doubt_and_on_what_it_rests() {
     let (status, text) = shown(&world, &settings);
     let found = status.meter_checks.correction.unwrap();
     assert_eq!(found.taught, Taught { pet: 3, ..Taught::default() });
-    assert!(found.error > 0.02 && found.error < 0.12 && found.error_sd < 0.054, "{found:?}");
+    assert!(found.error > 0.02 && found.error < 0.14 && found.error_sd < 0.08, "{found:?}");
     let (high, doubt) = ((found.error * 100.0).round(), (found.error_sd * 100.0).round());
     let line = format!(
         "  By 3 meter checks (meter for pets) the sensor seems to read about {high} % too high, give or take {doubt} %; \

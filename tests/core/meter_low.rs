@@ -43,7 +43,7 @@ fn low_checks() -> Vec<LowCheck> {
 #[test]
 fn a_low_by_the_meter_is_not_called_off_by_a_sensor_that_never_showed_it() {
     for (check, said) in low_checks() {
-        for level in [79.0, 95.0, 110.0, 180.0] {
+        for level in [88.0, 95.0, 110.0, 180.0] {
             let mut world = after(&[level; 8]);
             let checked = world.now;
             check(&mut world);

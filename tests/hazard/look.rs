@@ -3,7 +3,7 @@
 use lowtide::glucose::Tracker;
 use lowtide::glucose::evidence::COUNT;
 use lowtide::glucose::hazard::HORIZONS;
-use lowtide::simulate::cat::{Family, Options, Trace, simulate};
+use lowtide::simulate::cat::{Family, Options, PUBLISHED_OFF, Trace, simulate};
 use lowtide::words::{Moment, Reading, SensorKind, SensorSettings, minutes};
 
 use crate::feed::{Checks, Feed, Wish, walk};
@@ -36,6 +36,9 @@ const AGE: f64 = 75.0;
 const DAYS: u32 = 28;
 /// Under this a household is told of a low, and may check with its meter, mg/dL.
 const TOLD_UNDER: f64 = 70.0;
+/// How far off the sensors are, thirty cats in turn: as invented, and as far as was published of cats. Which of the two a house
+/// has nobody knows, so both are learned from.
+const OFF: [f64; 2] = [1.0, PUBLISHED_OFF];
 /// Counts of a look at which blood was under the limit already, in growing. Chosen on training cats of the families that are
 /// learned from and not of those that judge.
 const LOW_NOW_COUNTS: f32 = 0.25;
@@ -50,7 +53,8 @@ impl Looks {
             let others: Vec<Family> = given.iter().copied().filter(|other| *other != family).collect();
             let turn = (seed / 3) as usize % others.len().max(1);
             let sensor = if seed.is_multiple_of(3) { others.get(turn).copied() } else { None };
-            let usual = Options { family, sensor, ..Options::default() };
+            let off = OFF[(seed / 30) as usize % OFF.len()];
+            let usual = Options { family, sensor, off, ..Options::default() };
             let options = match seed % 10 {
                 1 | 2 => Options { doses_recorded: false, ..usual },
                 3 => Options { missing: 0.5, ..usual },

@@ -1,6 +1,7 @@
 //! What meter checks and new sensors teach, and for how long.
 
 use super::*;
+use crate::glucose::pairs::Correction;
 
 #[test]
 fn a_meter_check_sharpens_the_estimate_and_a_new_wear_forgets_its_lesson() {
@@ -19,41 +20,59 @@ fn a_meter_check_sharpens_the_estimate_and_a_new_wear_forgets_its_lesson() {
     assert!(tracker.estimate(end).unwrap().blood < renewed.estimate(end).unwrap().blood - 0.3);
 }
 
-/// The cat lay on the sensor: it read 60, the meter 120. Blood is what the meter says; the sensor is not off by half for it.
-#[test]
-fn a_check_that_is_far_off_is_believed_and_teaches_little_of_the_sensor() {
+/// Five hours of readings at a level and a check after them: how far off the estimate it is, and what it teaches of the sensor.
+fn taught(level: f64, check_level: f64) -> (f64, Correction) {
     let readings: Vec<Reading> =
-        (0..20).map(|k| reading(15.0 * f64::from(k), Value::Level(120.0 + f64::from(k % 2)))).collect();
-    let taught = |level: f64| {
-        let mut tracker = Tracker::new(&sensor(8.0));
-        tracker.add(&readings);
-        let before = tracker.estimate(start() + minutes(286.0)).unwrap();
-        tracker.meter(&check(286.0, level));
-        let after = tracker.estimate(start() + minutes(286.0)).unwrap();
-        let off = level - before.blood;
-        assert!(
-            after.blood - before.blood > 0.25 * off && after.blood_sd < 0.9 * before.blood_sd,
-            "{after:?}"
-        );
-        let correction = tracker.correction(start() + minutes(286.0)).unwrap();
-        (correction.error / off, correction)
-    };
-    let (near, far) = (taught(132.0), taught(170.0));
-    assert!(near.0 < 0.0 && far.0 < 0.0, "{near:?} {far:?}");
-    // Were it believed of the sensor as of blood, it would teach three quarters as much for each mg/dL.
-    assert!(far.0 > 0.4 * near.0 && far.1.error_sd > near.1.error_sd, "{near:?} {far:?}");
-    // Again and again the same, it is believed of the sensor too.
-    let mut lasting = Tracker::new(&sensor(8.0));
-    lasting.add(&readings);
-    for k in 0..8 {
-        let at = 286.0 + 240.0 * f64::from(k);
-        let more: Vec<Reading> =
-            (1..17).map(|n| reading(at - 1.0 + 15.0 * f64::from(n), Value::Level(120.0))).collect();
-        lasting.meter(&check(at, 170.0));
-        lasting.add(&more);
+        (0..20).map(|k| reading(15.0 * f64::from(k), Value::Level(level + f64::from(k % 2)))).collect();
+    let mut tracker = Tracker::new(&sensor(8.0));
+    tracker.add(&readings);
+    let at = start() + minutes(286.0);
+    let before = tracker.estimate(at).unwrap();
+    tracker.meter(&check(286.0, check_level));
+    let after = tracker.estimate(at).unwrap();
+    let off = check_level - before.blood;
+    // Blood is what the meter says, however far off.
+    assert!((after.blood - before.blood) / off > 0.25 && after.blood_sd < 0.9 * before.blood_sd, "{after:?}");
+    (off, tracker.correction(at).unwrap())
+}
+
+/// The cat lay on the sensor: it reads 75, the meter 120. The sensor is not off by a third for it.
+#[test]
+fn a_check_far_over_a_low_estimate_teaches_little_of_the_sensor() {
+    let (near, far) = (taught(75.0, 82.0), taught(75.0, 125.0));
+    let each = |(off, found): &(f64, Correction)| -found.error / off;
+    assert!(each(&near) > 0.0 && each(&far) > 0.0, "{near:?} {far:?}");
+    assert!(each(&far) < 0.5 * each(&near) && far.1.error_sd > near.1.error_sd, "{near:?} {far:?}");
+}
+
+/// Where nothing looks low nobody checked because of what the sensor happened to show, and under a low estimate the cat that
+/// lies on it would make it worse.
+#[test]
+fn any_other_check_teaches_in_full_of_the_sensor_unless_it_looks_like_a_slip() {
+    for (level, one, two) in [(180.0, 190.0, 225.0), (180.0, 170.0, 135.0), (75.0, 70.0, 52.0)] {
+        let each = |(off, found): (f64, Correction)| -found.error / off;
+        let (one, two) = (each(taught(level, one)), each(taught(level, two)));
+        assert!(one > 0.0 && (two / one - 1.0).abs() < 0.25, "{level}: {one} {two}");
     }
-    let known = lasting.correction(lasting.newest().unwrap().measured_at).unwrap();
-    assert!(known.error < 3.0 * far.1.error && known.error < -0.05, "{known:?} after {far:?}");
+    let (off, slip) = taught(180.0, 18.0);
+    assert!(slip.error.abs() < 0.1, "a digit too few: {off} {slip:?}");
+}
+
+/// Again and again the same, it is believed of the sensor too.
+#[test]
+fn what_every_check_says_is_believed_of_the_sensor() {
+    let mut tracker = Tracker::new(&sensor(8.0));
+    for k in 0..9 {
+        let at = 240.0 * f64::from(k);
+        let more: Vec<Reading> =
+            (1..17).map(|n| reading(at - 1.0 + 15.0 * f64::from(n), Value::Level(75.0))).collect();
+        if k > 0 {
+            tracker.meter(&check(at, 110.0));
+        }
+        tracker.add(&more);
+    }
+    let known = tracker.correction(tracker.newest().unwrap().measured_at).unwrap();
+    assert!(known.error < 2.0 * taught(75.0, 110.0).1.error && known.error < -0.05, "{known:?}");
 }
 
 /// A curve by hand, a check an hour for a day and a half: each still counts when a late reading has all walked again.
@@ -159,12 +178,12 @@ fn on_its_first_day_a_sensor_is_doubted_more_and_what_a_check_teaches_then_fades
     young.add(&readings[..12]);
     let at = start() + minutes(180.0);
     let (settled, first_day) = (old.estimate(at).unwrap(), young.estimate(at).unwrap());
-    assert!(first_day.blood_sd > 1.1 * settled.blood_sd, "{first_day:?} {settled:?}");
+    assert!(first_day.blood_sd > 1.05 * settled.blood_sd, "{first_day:?} {settled:?}");
     young.meter(&check(180.0, 170.0));
     let taught = young.correction(young.newest().unwrap().measured_at).unwrap().error;
     young.add(&readings);
     let kept = young.correction(young.newest().unwrap().measured_at).unwrap().error;
-    assert!(taught > 0.04 && kept > 0.0 && kept < 0.75 * taught, "{taught} {kept}");
+    assert!(taught > 0.04 && kept > 0.0 && kept < 0.9 * taught, "{taught} {kept}");
 }
 
 #[test]
