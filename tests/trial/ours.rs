@@ -4,8 +4,8 @@ use lowtide::glucose::alarm::{HORIZON_MINUTES, Style};
 use lowtide::glucose::{Estimate, Outlook, Tracker};
 use lowtide::watch::{CatState, OnHand, Place, step};
 use lowtide::words::{
-    Batch, CatName, CatSettings, Dose, DoseSettings, Event, Home, Moment, Plan, SensorEvent, SensorKind,
-    SensorNote, SensorSettings, Unit, Via, Watch, WatchSettings,
+    Batch, CatName, CatSettings, Dose, DoseSettings, Event, FindingId, Home, Moment, Plan, SensorEvent,
+    SensorKind, SensorNote, SensorSettings, Severity, Unit, Via, Watch, WatchSettings,
 };
 
 use crate::feed::{Feed, Look};
@@ -45,6 +45,8 @@ pub struct Watched {
     /// Of `low-now` alone.
     pub now: Vec<Alarm>,
     held: [bool; 3],
+    /// What was last said of a low now: of which finding, which word of it, and how bad.
+    low_said: Option<(FindingId, u32, Severity)>,
 }
 
 impl Watched {
@@ -66,7 +68,16 @@ impl Watched {
         let home = r#"{"timezone": "Etc/UTC", "units": "mg/dL", "language": "en", "owner": "olive", "gather_seconds": 60.0}"#;
         let home: Home = serde_json::from_str(home).expect("a home");
         let state = CatState::new(&settings);
-        Self { home, settings, state, told: Vec::new(), ahead: Vec::new(), now: Vec::new(), held: [false; 3] }
+        Self {
+            home,
+            settings,
+            state,
+            told: Vec::new(),
+            ahead: Vec::new(),
+            now: Vec::new(),
+            held: [false; 3],
+            low_said: None,
+        }
     }
 
     fn look(&mut self, look: &Look) {
@@ -102,13 +113,26 @@ impl Watched {
         }
     }
 
+    /// Whether "low now" stands. It begins when something is said of it, and what is held without a word while the cat is
+    /// close to the limit is no alarm: neither one in vain nor one that told of a low.
+    fn low_stands(&mut self) -> bool {
+        let said = self.state.open(Watch::LowNow).map(|f| (f.id.clone(), f.step, f.severity));
+        let news = said.as_ref().is_some_and(|(id, step, severity)| {
+            self.low_said.as_ref().is_none_or(|(was, word, bad)| was != id || step > word || severity > bad)
+        });
+        let near = self.state.open(Watch::LowNow).is_some_and(|f| f.telling.key == "low-now-near");
+        let stands = said.is_some() && !near && (news || self.held[2]);
+        self.low_said = said;
+        stands
+    }
+
     fn turn(&mut self, event: &Event, minute: u32, now: Moment) {
         let duty = OnHand { person: &self.home.owner, until: None, tell: false };
         let place = Place { settings: &self.settings, home: &self.home, night: None, meter: false, duty };
         step(&mut self.state, place, event, now);
         // A request to scan again is no alarm.
         let ahead = self.state.open(Watch::LowAhead).is_some_and(|f| f.telling.key != "scan-again");
-        let low = self.state.open(Watch::LowNow).is_some();
+        let low = self.low_stands();
         let holds = [ahead || low, ahead, low];
         for (place, alarms) in [&mut self.told, &mut self.ahead, &mut self.now].into_iter().enumerate() {
             let minute = minute as usize;
