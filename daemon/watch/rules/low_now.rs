@@ -14,7 +14,7 @@
 //!
 //! A low of a streamed sensor that comes back within six hours, and before blood was clearly over the limit, is told once
 //! as "low again" and then held: near the limit noise would end and begin it a dozen times in two days. It is told again if
-//! it is 5 mg/dL deeper than was told, falls fast, goes under `danger`, or is under the limit again six hours after the
+//! it is 5 mg/dL deeper than was told, falls fast, goes under `danger`, or is under the limit again two hours after the
 //! last word. It ends when the readings of 40 minutes lie 10 mg/dL over the limit, those of two hours 5 mg/dL, or two in a
 //! row 30 mg/dL, or when a meter shows it. What comes after that is a new low.
 //!
