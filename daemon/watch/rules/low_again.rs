@@ -93,6 +93,6 @@ const OVER_MINUTES: f64 = 120.0;
 const FAR: f64 = 30.0;
 /// What came back and is deeper by this than was told is said, mg/dL ...
 pub(super) const DEEPER: f64 = 5.0;
-/// ... and what is under the limit again so long after the last word, minutes. Chosen on training cats: with six hours one low in
-/// fourteen of the third family was no longer told within half an hour, with two one in thirty-five (`docs/decisions.md`).
+/// ... and what is under the limit again so long after the last word, minutes. Chosen on sixty cats of the third family: with
+/// six hours one low in fifteen was no longer told within half an hour, with two one in forty (`docs/decisions.md`).
 const SAID_AGAIN_MINUTES: f64 = 120.0;
