@@ -10,6 +10,7 @@ use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
 use crate::duty::local;
+use crate::glucose::pairs::Tally;
 use crate::run::reach::{Reached, reach};
 use crate::run::socket::{Reply, Request};
 use crate::turn::{Turned, turn};
@@ -22,6 +23,9 @@ use crate::words::{
 pub(super) fn log(config: &Config, cat: Option<&str>, what: Log) -> Done {
     let now = MachineClock::new().now();
     let event = event(config, cat, what, now)?;
+    if let Event::MeterUndone { measured_at, .. } = event {
+        return take_back(config, event, measured_at, now);
+    }
     if let Event::Answer(Answer { verdict: Verdict::Given, .. }) = &event {
         // The same guard as for `log dose`; the answer goes on, so that whoever gives it is told by message too.
         let stopped = not_twice(config, the_cat(config, cat)?, now);
@@ -31,11 +35,35 @@ pub(super) fn log(config: &Config, cat: Option<&str>, what: Log) -> Done {
             ExitCode::SUCCESS
         });
     }
-    if keep(config, event, now)? {
+    kept(keep(config, event, now)?);
+    Ok(ExitCode::SUCCESS)
+}
+
+fn kept(by_daemon: bool) {
+    if by_daemon {
         say!("Kept.");
     } else {
         say!("Kept. The daemon is not running: what follows from this is told once it runs.");
     }
+}
+
+/// Takes a meter check back. A mistyped minute takes nothing back, and whoever thinks it did goes by a wrong check.
+fn take_back(config: &Config, event: Event, measured_at: Moment, now: Moment) -> Done {
+    let known = || -> Result<Vec<Tally>, Failure> {
+        Ok(super::status::fetch(config)?.0.cats.into_iter().map(|cat| cat.meter_checks.all).collect())
+    };
+    let before = known()?;
+    let by_daemon = keep(config, event, now)?;
+    // Of one recorded for a time to come nothing is known yet, and of an old one nothing any more.
+    let held = measured_at <= now && now - measured_at <= minutes(HELD_MINUTES);
+    if held && known()? == before {
+        let at = measured_at.at(config.household.home.timezone).format("%Y-%m-%d %H:%M");
+        return Err(Failure::Failed(format!(
+            "no meter check of {at} is known, so none was taken back. Give the minute for which it was recorded: \
+             \"lowtide report\" lists the checks with their times"
+        )));
+    }
+    kept(by_daemon);
     Ok(ExitCode::SUCCESS)
 }
 
@@ -240,5 +268,7 @@ pub(super) fn time(config: &Config, text: &str, now: Moment) -> Result<Moment, F
     )))
 }
 
+/// The newest 64 meter checks are held: those of two weeks, at four a day.
+const HELD_MINUTES: f64 = 14.0 * 1440.0;
 /// Clocks differ: a time so little ahead is now, in minutes.
 const EARLY_MINUTES: f64 = 5.0;

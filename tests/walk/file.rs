@@ -328,6 +328,13 @@ fn a_meter_check_is_taken_back_by_its_minute() {
         (in_status, std::fs::read_to_string(&out).unwrap().contains("31 mg/dL"))
     };
     assert_eq!(known(&house), (true, true), "{}", std::fs::read_to_string(&out).unwrap());
+    let mistyped = house.run(&["log", "meter", "--not-made", "--at", "07:50"]);
+    let said = String::from_utf8_lossy(&mistyped.stderr).into_owned();
+    assert!(
+        mistyped.status.code() == Some(1) && said.contains("07:50 is known, so none was taken back"),
+        "{said}"
+    );
+    assert_eq!(known(&house), (true, true), "a minute that was mistyped takes nothing back");
     house.said(&["log", "meter", "--not-made", "--at", "07:05"]);
     assert_eq!(known(&house), (false, false), "{}", house.said(&["status", "--json"]));
     assert!(house.said(&["export"]).contains("\"what\":\"meter-undone\""), "{}", house.said(&["export"]));
