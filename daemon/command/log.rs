@@ -118,7 +118,7 @@ fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<E
         Log::Meter { at: Some(at), not_made: true, .. } => {
             // One that was recorded for a time to come can be taken back.
             let measured_at = time(config, &at, now)?;
-            Event::MeterUndone { cat: settings()?.name.clone(), measured_at }
+            Event::MeterUndone { cat: settings()?.name.clone(), measured_at, at: now }
         }
         Log::Meter { value, unit, meter, at, .. } => {
             let cat = settings()?;

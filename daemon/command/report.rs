@@ -16,7 +16,9 @@ use crate::config::Config;
 use crate::record::Record;
 use crate::report::{History, SheetFacts, curve, curve_csv, curve_page, day_of, sheet_reader, trip_sheet};
 use crate::tell::Reader;
-use crate::words::{CatName, Dose, Event, Moment, Person, Reading, ReadingKind, Value, minutes};
+use crate::words::{
+    CatName, Dose, Event, Moment, Person, Reading, ReadingKind, UNDONE_MINUTES, Value, minutes,
+};
 
 /// What kind of file is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -126,7 +128,9 @@ fn history(config: &Config, cat: &CatName) -> History {
             Event::Dose(dose) if !history.doses.contains(&dose) => history.doses.push(dose),
             Event::Meter(check) if !history.checks.contains(&check) => history.checks.push(check),
             Event::MeterUndone { measured_at, .. } => {
-                history.checks.retain(|held| held.measured_at.minutes_since(measured_at).abs() > 1.0);
+                history
+                    .checks
+                    .retain(|held| held.measured_at.minutes_since(measured_at).abs() > UNDONE_MINUTES);
             }
             Event::Sensor(note) if !history.sensors.contains(&note) => history.sensors.push(note),
             Event::Note(note) if !history.notes.contains(&note) => history.notes.push(note),

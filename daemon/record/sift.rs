@@ -197,7 +197,7 @@ fn record_of(event: &Event) -> Option<(&CatName, Moment)> {
     match event {
         Event::Dose(dose) => Some((&dose.cat, dose.given_at)),
         Event::Meter(check) => Some((&check.cat, check.measured_at)),
-        Event::MeterUndone { cat, measured_at } => Some((cat, *measured_at)),
+        Event::MeterUndone { cat, measured_at, .. } => Some((cat, *measured_at)),
         Event::Sensor(note) => Some((&note.cat, note.at)),
         Event::Spare(spare) => Some((&spare.cat, spare.at)),
         Event::Note(note) => Some((&note.cat, note.at)),

@@ -10,7 +10,7 @@ use crate::glucose::Tracker;
 use crate::glucose::alarm::AlarmRule;
 use crate::words::{
     Answer, Batch, CatSettings, Dose, Event, Finding, MeterCheck, Moment, PersonName, Reading, ReadingKind,
-    SensorEvent, Severity, Verdict, Watch, minutes,
+    SensorEvent, Severity, UNDONE_MINUTES, Verdict, Watch, minutes,
 };
 
 /// One sensor's time on the cat.
@@ -341,8 +341,6 @@ impl CatState {
     }
 }
 
-/// A check is taken back by the minute it was recorded for.
-const UNDONE_MINUTES: f64 = 1.0;
 /// Doses kept in the state.
 const DOSES_KEPT: usize = 8;
 /// A reading dated further ahead than this is set aside: clocks of bridges and phones differ by a few minutes.

@@ -153,8 +153,10 @@ pub enum Event {
     MeterUndone {
         /// Whose blood it was said to be.
         cat: CatName,
-        /// The time it was recorded for.
+        /// The time it was recorded for; what lies within [`UNDONE_MINUTES`] of it is meant.
         measured_at: Moment,
+        /// When it was taken back: what is recorded for that minute afterwards can be taken back in its turn.
+        at: Moment,
     },
     /// Something happened to a sensor.
     Sensor(SensorNote),
@@ -241,3 +243,6 @@ impl Said {
 fn is_zero(count: &u32) -> bool {
     *count == 0
 }
+
+/// A meter check is taken back by the minute it was recorded for: so far apart the two may lie, minutes.
+pub const UNDONE_MINUTES: f64 = 1.0;

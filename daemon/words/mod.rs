@@ -11,7 +11,7 @@ mod moment;
 mod name;
 mod reading;
 
-pub use event::{Answer, Batch, Conflict, Event, Health, Said, Verdict, Via};
+pub use event::{Answer, Batch, Conflict, Event, Health, Said, UNDONE_MINUTES, Verdict, Via};
 pub use finding::{Arg, Audience, Basis, Became, Change, Finding, FindingId, Severity, Telling, Watch};
 pub use glucose::{FALLING_MG_DL_PER_MIN, MG_DL_PER_MMOL_L, Unit, Value, ValueError};
 pub use household::{

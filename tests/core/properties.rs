@@ -213,7 +213,11 @@ fn apply(world: &mut World, op: &Op, start: Moment) {
         }
         Op::Dose { ago, by } => world.dose(now - minutes(f64::from(*ago)), PEOPLE[usize::from(*by)]),
         Op::MeterUndone { ago } => {
-            world.event(Event::MeterUndone { cat: cat(), measured_at: now - minutes(f64::from(*ago)) });
+            world.event(Event::MeterUndone {
+                cat: cat(),
+                measured_at: now - minutes(f64::from(*ago)),
+                at: now,
+            });
         }
         Op::Meter(value) => {
             let glucose = Value::Level(f64::from(*value));

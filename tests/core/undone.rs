@@ -15,7 +15,7 @@ fn steady() -> World {
 }
 
 fn undo(world: &mut World, measured_at: Moment) {
-    world.event(Event::MeterUndone { cat: cat(), measured_at });
+    world.event(Event::MeterUndone { cat: cat(), measured_at, at: world.now });
 }
 
 #[test]

@@ -338,6 +338,10 @@ fn a_meter_check_is_taken_back_by_its_minute() {
     house.said(&["log", "meter", "--not-made", "--at", "07:05"]);
     assert_eq!(known(&house), (false, false), "{}", house.said(&["status", "--json"]));
     assert!(house.said(&["export"]).contains("\"what\":\"meter-undone\""), "{}", house.said(&["export"]));
+    // Another one of that minute, wrong again, can be taken back like the first.
+    house.said(&["log", "meter", "33", "--at", "07:05"]);
+    house.said(&["log", "meter", "--not-made", "--at", "07:05"]);
+    assert_eq!(known(&house), (false, false), "{}", house.said(&["status", "--json"]));
 }
 
 #[test]
