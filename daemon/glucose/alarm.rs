@@ -133,6 +133,11 @@ mod tests {
     }
 
     #[test]
+    fn a_house_that_sets_nothing_has_the_usual_threshold() {
+        assert_eq!(crate::words::WatchSettings::default().low_ahead_chance, Style::default().threshold());
+    }
+
+    #[test]
     fn an_alarm_begins_once_and_does_not_flicker() {
         let (mut rule, threshold) = (AlarmRule::default(), 0.4);
         let courses: Vec<Course> = [0.1, 0.39, 0.41, 0.35, 0.42, 0.1, 0.5, 0.1, 0.1, 0.1, 0.1]

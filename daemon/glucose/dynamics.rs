@@ -83,6 +83,7 @@ impl Nature {
             wander_minutes: 42.0,
             grain: [5.7, 0.016],
             noise: 1.0,
+            // Between the invented sensors and those that were published of cats (`docs/estimate.md`).
             gain_spread: 0.08,
         }
     }
