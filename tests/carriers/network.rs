@@ -57,7 +57,7 @@ async fn a_server_that_drips_is_left_at_the_deadline() {
         let outcome = push(soon(&format!("http://{address}"))).await;
         let took = begun.elapsed();
         assert_eq!(why(&outcome).0, "later", "{outcome:?}");
-        assert!(took < Duration::from_millis(2000), "{took:?}: {outcome:?}");
+        assert!(took < LONG_AFTER, "{took:?}: {outcome:?}");
     }
     let address = dripping(b"220-").await;
     let mail = MailSettings {
@@ -68,7 +68,7 @@ async fn a_server_that_drips_is_left_at_the_deadline() {
     let begun = Instant::now();
     let outcome = carriers.carry(&parcel(ChannelKind::Email, "a@b.example", 1), &message()).await;
     assert_eq!(why(&outcome).0, "later", "{outcome:?}");
-    assert!(begun.elapsed() < Duration::from_millis(2000), "{outcome:?}");
+    assert!(begun.elapsed() < LONG_AFTER, "{outcome:?}");
 }
 
 /// Takes a connection, answers with a page of a gigabyte, and stops in the middle of it.
@@ -130,7 +130,7 @@ impl Secured {
             .stderr(Stdio::null())
             .spawn()
             .expect("the tests need openssl");
-        for _ in 0..200 {
+        for _ in 0..3000 {
             if tokio::net::TcpStream::connect(("127.0.0.1", port)).await.is_ok() {
                 break;
             }
@@ -166,7 +166,7 @@ async fn a_certificate_that_is_not_right_gets_no_message_and_is_named() {
         let ca_file = trusted.then(|| certificate.authority.clone());
         let settings = NtfySettings {
             ca_file,
-            deadline: Duration::from_secs(2),
+            deadline: Duration::from_secs(5),
             ..NtfySettings::new(&format!("https://localhost:{}", server.port))
         };
         let outcome = push(settings).await;
@@ -241,3 +241,6 @@ async fn greylisting(stream: &mut tokio::net::TcpStream, first: bool) -> std::io
         stream.write_all(reply).await?;
     }
 }
+
+/// The dripping goes on for ever; a machine with much else to do may notice the deadline late.
+const LONG_AFTER: Duration = Duration::from_secs(20);

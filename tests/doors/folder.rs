@@ -64,15 +64,15 @@ impl House {
         path
     }
 
-    /// Lets the driver work until `done` holds; fails after ten seconds.
+    /// Lets the driver work until `done` holds; fails after a minute.
     async fn until(&mut self, what: &str, done: impl Fn(&Self) -> bool) {
-        for _ in 0..1000 {
+        for _ in 0..6000 {
             if done(self) {
                 return;
             }
             self.drive(Duration::from_millis(10)).await;
         }
-        panic!("not within ten seconds: {what}; held {:?}, health {:?}", self.held, self.health);
+        panic!("not within a minute: {what}; held {:?}, health {:?}", self.held, self.health);
     }
 
     /// Lets the driver work for a while.

@@ -74,7 +74,7 @@ impl Mosquitto {
             .spawn()
             .expect("the tests need mosquitto");
         self.child = Some(child);
-        for _ in 0..500 {
+        for _ in 0..6000 {
             if TcpStream::connect(("127.0.0.1", self.port)).is_ok() {
                 return;
             }

@@ -55,9 +55,9 @@ impl Sink {
         Self { port, child, mails }
     }
 
-    /// The mails taken, once there are `count`; gives up after ten seconds.
+    /// The mails taken, once there are `count`; gives up after a minute.
     pub async fn mails(&self, count: usize) -> Vec<Value> {
-        for _ in 0..1000 {
+        for _ in 0..6000 {
             let mails = self.mails.lock().unwrap().clone();
             if mails.len() >= count {
                 return mails;

@@ -104,6 +104,7 @@ async fn a_login_that_is_refused_is_not_tried_again_and_again() {
     let server = Ntfy::start(Options { bucket: 1000, logins: vec![login], ..Options::default() }).await;
     let mut house = house(&server, SOON);
     house.start().await;
+    house.until("it asks", || server.requests() > 0).await;
     tokio::time::sleep(Duration::from_secs(4)).await;
     assert_eq!(server.requests(), 1, "{}", house.log());
 }
