@@ -4,6 +4,7 @@
 use std::ops::RangeInclusive;
 use std::time::Duration;
 
+use super::example::has_topic;
 use super::secrets::{Beside, no_login_inside, secret};
 use super::section::{Section, quoted};
 use super::topic::{guessable, host, is_public};
@@ -68,6 +69,7 @@ fn ntfy(section: &Section<'_>, beside: Beside<'_>) -> Option<NtfySettings> {
     }
     if public
         && let Some(topic) = &settings.reply_topic
+        && !has_topic(topic)
         && let Some(why) = guessable(topic, &[])
     {
         let want = format!("{why}: whoever guesses it can send answers. Better 16 random letters and digits");

@@ -105,7 +105,13 @@ fn sensor_range(section: &Section<'_>, units: Unit) -> Option<[f64; 2]> {
     let shown = format!("{} in {units}", section.written("range"));
     let want = "expected the lowest and the highest value that the sensor reads, as in";
     if numbers.len() != 2 {
-        section.wrong("range", &shown, &format!("{want} [40, 500] in mg/dL or [2.2, 27.8] in mmol/L"));
+        let comma = match numbers.as_slice() {
+            [low, low_part, high, high_part] => {
+                format!("; numbers have a point, so [{low}.{low_part}, {high}.{high_part}]?")
+            }
+            _ => String::new(),
+        };
+        section.wrong("range", &shown, &format!("{want} [40, 500] in mg/dL or [2.2, 27.8] in mmol/L{comma}"));
         return None;
     }
     let possible = |unit: Unit| {

@@ -1,11 +1,12 @@
 //! `[home]`: the place. In: its section. Out: zone, unit, language, data folder, and the owner's name as written.
 
+use chrono::Offset;
 use chrono_tz::{TZ_VARIANTS, Tz};
 
 use super::Surroundings;
-use super::section::{At, Section, nearest_hint, one_of, quoted};
+use super::section::{At, Section, one_of, quoted};
 use crate::tell::LANGUAGES;
-use crate::words::{PersonName, Unit};
+use crate::words::{Moment, PersonName, Unit, minutes};
 
 /// What `[home]` says, before the people are known.
 #[derive(Debug)]
@@ -20,8 +21,13 @@ pub(super) struct Place {
 }
 
 pub(super) fn place(home: &Section<'_>, surroundings: &Surroundings) -> Place {
+    let machine = surroundings.machine_zone.as_deref().and_then(|name| name.parse::<Tz>().ok());
+    let written = zone(home, "timezone", machine);
+    if let (Some(zone), Some(machine)) = (written, machine) {
+        beside_machine(home, zone, machine, surroundings.now);
+    }
     Place {
-        timezone: zone(home, "timezone").unwrap_or_else(|| machine_zone(home, surroundings)),
+        timezone: written.unwrap_or_else(|| machine_zone(home, machine)),
         units: units(home).unwrap_or_default(),
         language: language(home).unwrap_or_else(|| LANGUAGES[0].to_owned()),
         data: home.text("data").map_or("data", |data| data.value).to_owned(),
@@ -38,8 +44,7 @@ pub(super) fn place(home: &Section<'_>, surroundings: &Surroundings) -> Place {
 }
 
 /// The machine's own zone, where the file names none (or a wrong one, then the error says enough).
-fn machine_zone(home: &Section<'_>, surroundings: &Surroundings) -> Tz {
-    let machine = surroundings.machine_zone.as_deref().and_then(|name| name.parse::<Tz>().ok());
+fn machine_zone(home: &Section<'_>, machine: Option<Tz>) -> Tz {
     if home.has("timezone") {
         return machine.unwrap_or(Tz::UTC);
     }
@@ -59,16 +64,67 @@ fn machine_zone(home: &Section<'_>, surroundings: &Surroundings) -> Tz {
     }
 }
 
+/// A machine that counts in UTC does not say where it stands.
+fn is_no_place(zone: Tz) -> bool {
+    zone == Tz::UTC || zone.name().starts_with("Etc/")
+}
+
+/// Says where the house has another clock than its machine: somebody may have moved, or left the example's.
+fn beside_machine(home: &Section<'_>, zone: Tz, machine: Tz, now: Option<Moment>) {
+    let now = now.unwrap_or(Moment::from_millis(REFERENCE_MILLIS));
+    let offset = |zone: Tz, at: Moment| at.at(zone).offset().fix();
+    let alike =
+        [now, now + minutes(HALF_A_YEAR_MINUTES)].iter().all(|at| offset(zone, *at) == offset(machine, *at));
+    if alike || is_no_place(machine) {
+        return;
+    }
+    let clock = |zone: Tz| now.at(zone).format("%H:%M").to_string();
+    let want = format!(
+        "this machine's own is {machine}: there it is {} now, here {}. Doses, duty and quiet hours follow the \
+         configuration; if the cat does not live by {zone}, write {machine}",
+        clock(machine),
+        clock(zone)
+    );
+    home.advise("timezone", &quoted(zone.name()), &want);
+}
+
 /// A zone of the IANA time zone database.
-pub(super) fn zone(section: &Section<'_>, key: &str) -> Option<Tz> {
+pub(super) fn zone(section: &Section<'_>, key: &str, machine: Option<Tz>) -> Option<Tz> {
     let text = section.text(key)?.value;
     if let Ok(zone) = text.parse::<Tz>() {
         return Some(zone);
     }
-    let names: Vec<&str> = TZ_VARIANTS.iter().map(|zone| zone.name()).collect();
-    let hint = nearest_hint(text, &names);
-    section.wrong(key, &quoted(text), &format!("expected a zone like \"Europe/Vienna\"{hint}"));
+    let hint = match (meant(text), machine) {
+        (Some(zone), _) => format!("; did you mean \"{zone}\"?"),
+        (None, Some(machine)) if !is_no_place(machine) => {
+            format!("; this machine's own is \"{machine}\"")
+        }
+        (None, _) => String::new(),
+    };
+    let want = format!("expected a region and a large city of its zone, like \"Europe/Vienna\"{hint}");
+    section.wrong(key, &quoted(text), &want);
     None
+}
+
+/// The zone that was probably meant: the one of the city, whatever stands before it, or of one spelt nearly so. An
+/// abbreviation like CEST or GMT+1 is the name of no place, and what is near to it is another one.
+fn meant(text: &str) -> Option<&'static str> {
+    let plain = |text: &str| text.trim().to_ascii_lowercase().replace([' ', '-'], "_");
+    let city = |zone: &str| plain(zone.rsplit('/').next().unwrap_or(zone));
+    let (wanted, region) =
+        (city(text), text.contains('/').then(|| plain(text.split('/').next().unwrap_or_default())));
+    let places = || TZ_VARIANTS.iter().map(|zone| zone.name()).filter(|name| name.contains('/'));
+    let near = |name: &str| {
+        let distance = strsim::damerau_levenshtein(&wanted, &city(name));
+        // One letter in five may be wrong: Munich is not a misspelt Zurich, nor CEST a misspelt West.
+        (distance * 5 <= wanted.chars().count()).then_some(distance)
+    };
+    let there = |name: &str| region.as_ref().is_none_or(|region| plain(name).starts_with(region.as_str()));
+    places()
+        .filter(|name| !name.starts_with("Etc/"))
+        .filter_map(|name| Some((near(name)?, !there(name), name)))
+        .min()
+        .map(|(_, _, name)| name)
 }
 
 /// mg/dL or mmol/L.
@@ -96,3 +152,7 @@ pub(super) fn language(section: &Section<'_>) -> Option<String> {
 
 /// Chosen by us: long enough that a scan's findings come as one message, short enough to be "at once" to a reader.
 const GATHER_SECONDS: f64 = 60.0;
+/// Summer and winter time are half a year apart.
+const HALF_A_YEAR_MINUTES: f64 = 182.0 * 1440.0;
+/// A day in January 2026, for settings that are looked at without a present.
+const REFERENCE_MILLIS: i64 = 1_768_000_000_000;

@@ -7,6 +7,7 @@ mod cat;
 mod check;
 mod doors;
 mod duty;
+mod example;
 mod home;
 mod known;
 mod local;
@@ -16,6 +17,7 @@ mod plan;
 mod problem;
 mod secrets;
 mod section;
+mod slip;
 mod topic;
 mod unheard;
 
@@ -41,6 +43,7 @@ pub use unheard::RECEIVES;
 
 use secrets::Beside;
 use section::{Section, Sheet, line_of};
+use slip::slip;
 
 /// What a configuration depends on besides its own text.
 #[derive(Clone, Debug, Default)]
@@ -153,8 +156,11 @@ pub fn examine(path: &Path, surroundings: &Surroundings) -> Result<Examined, Con
     let (table, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
         let shown = |error: &toml::de::Error| {
-            let line = error.span().map(|span| format!(":{}", line_of(text, span.start))).unwrap_or_default();
-            format!("{line}: not TOML: {}", error.message())
+            let line = error.span().map(|span| line_of(text, span.start));
+            let hint = line.and_then(|line| slip(text.lines().nth(line as usize - 1)?));
+            let hint = hint.map(|hint| format!("; {hint}")).unwrap_or_default();
+            let line = line.map(|line| format!(":{line}")).unwrap_or_default();
+            format!("{line}: not TOML: {}{hint}", error.message())
         };
         return Err(unreadable(errors.iter().map(shown).collect()));
     }
@@ -210,6 +216,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
         rounds,
     };
     unheard::unheard(root, &household, surroundings.now);
+    example::still(root);
     Some(Config {
         file: path.to_owned(),
         household,

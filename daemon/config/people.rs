@@ -1,12 +1,13 @@
 //! `[[person]]`: who gets messages, where and when. In: their sections, and which carriers there are. Out:
 //! checked persons in the order of the file, which is the order in which they are asked.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::TimeDelta;
 
 use super::carriers::Ways;
 use super::cat::capitalised;
+use super::example::has_topic;
 use super::home::{Place, language, units, zone};
 use super::local::{quiet_hours, quiet_length};
 use super::section::{At, Section, nearest_hint, quoted};
@@ -42,7 +43,30 @@ pub(super) fn people(
         }
         persons.extend(person(section, name, place, ways, owns, cats));
     }
+    shared_topics(&sections, ways);
     (persons, owner)
+}
+
+/// Says where a topic is not one person's own.
+fn shared_topics(sections: &[Section<'_>], ways: &Ways) {
+    let replies = ways.ntfy.as_ref().and_then(|ntfy| ntfy.reply_topic.as_deref());
+    let mut taken: BTreeMap<&str, &str> = BTreeMap::new();
+    for section in sections {
+        let (Some(topic), Some(name)) = (section.text("ntfy"), section.text("name")) else { continue };
+        let (topic, name) = (topic.value, name.value);
+        if replies == Some(topic) {
+            let want = "it is the reply_topic of [notify.ntfy] too: this phone would show every answer as a message. What \
+                        now: a topic of its own for each";
+            section.advise("ntfy", &quoted(topic), want);
+        }
+        if let Some(other) = taken.insert(topic, name) {
+            let want = format!(
+                "{other} has this topic too: both phones get what is meant for one of them, and whoever presses a button \
+                 answers in the other's name. What now: a topic of their own for each"
+            );
+            section.advise("ntfy", &quoted(topic), &want);
+        }
+    }
 }
 
 /// The owner as `[home]` names them, or the first person.
@@ -90,9 +114,11 @@ fn person(
     let receives = [Severity::Notice, Severity::Warning, Severity::Critical].map(|s| (s.word(), s));
     let called = section.text("called").map(|called| called.value.to_owned());
     let word = name.as_ref().map_or("", PersonName::as_str);
-    let channels = channels(section, word, ways, cats);
+    let own: Vec<String> =
+        [word, called.as_deref().unwrap_or_default()].map(str::to_ascii_lowercase).to_vec();
+    let channels = channels(section, &own, ways, cats);
     let phone = section.text("phone").map(|phone| phone.value.to_owned());
-    let timezone = zone(section, "timezone").unwrap_or(place.timezone);
+    let timezone = zone(section, "timezone", None).unwrap_or(place.timezone);
     let units = units(section).unwrap_or(place.units);
     let language = language(section).unwrap_or_else(|| place.language.clone());
     let quiet = quiet(section);
@@ -117,9 +143,9 @@ fn person(
     })
 }
 
-fn channels(section: &Section<'_>, name: &str, ways: &Ways, cats: &[String]) -> Vec<Channel> {
+fn channels(section: &Section<'_>, names: &[String], ways: &Ways, cats: &[String]) -> Vec<Channel> {
     let mut channels = Vec::new();
-    if let Some(address) = topic(section, name, ways, cats) {
+    if let Some(address) = topic(section, names, ways, cats) {
         channels.push(Channel { kind: ChannelKind::Ntfy, address });
     }
     if let Some(address) = email(section, ways) {
@@ -135,9 +161,9 @@ fn channels(section: &Section<'_>, name: &str, ways: &Ways, cats: &[String]) -> 
     channels
 }
 
-fn topic(section: &Section<'_>, name: &str, ways: &Ways, cats: &[String]) -> Option<String> {
+fn topic(section: &Section<'_>, names: &[String], ways: &Ways, cats: &[String]) -> Option<String> {
     let topic = section.text("ntfy")?.value;
-    let words: Vec<&str> = cats.iter().map(String::as_str).chain([name]).collect();
+    let words: Vec<&str> = cats.iter().chain(names).map(String::as_str).collect();
     if !is_topic(topic) {
         section.wrong("ntfy", &quoted(topic), "expected a topic: 1 to 64 letters, digits, '-' or '_'");
         return None;
@@ -149,6 +175,7 @@ fn topic(section: &Section<'_>, name: &str, ways: &Ways, cats: &[String]) -> Opt
             "expected a [notify.ntfy] section with its server, to send there",
         );
     } else if ways.ntfy_public
+        && !has_topic(topic)
         && let Some(why) = guessable(topic, &words)
     {
         let want = format!(

@@ -352,7 +352,13 @@ impl<'a> Section<'a> {
             _ => None,
         };
         if number.is_none() {
-            self.wrong(key, &self.sheet.piece(raw.span()), "expected a number, without quotes");
+            // A decimal comma makes no number, so people put it into quotes.
+            let text = raw.get_ref().as_str().unwrap_or_default().trim();
+            let point = if text.contains(',') { " and with a point" } else { "" };
+            let meant = text.replacen(',', ".", 1).parse::<f64>().ok().filter(|number| number.is_finite());
+            let meant = meant.map(|number| format!("{point}: {number}")).unwrap_or_default();
+            let want = format!("expected a number, without quotes{meant}");
+            self.wrong(key, &self.sheet.piece(raw.span()), &want);
         }
         number
     }

@@ -8,7 +8,7 @@ use std::path::Path;
 use lowtide::config::{Examined, Surroundings, examine};
 
 const HOUSE: &str = "[home]\ntimezone = \"Europe/Vienna\"\n[[cat]]\nname = \"pepper\"\n[cat.plan]\nlow = 70\n\
-    danger = 50\nmeter_low = 60\n[[person]]\nname = \"owner\"\nemail = \"owner@example.org\"\n\
+    danger = 50\nmeter_low = 60\n[[person]]\nname = \"owner\"\nemail = \"olive@example.org\"\n\
     [notify.email]\nsmtp = \"smtps://mail.example\"\nfrom = \"lowtide@example.org\"\nusername = \"lowtide\"\n";
 
 /// The house with one line more, in a folder with a secret file of a mode.

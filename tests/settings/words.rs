@@ -61,7 +61,7 @@ fn problems_end_with_one_and_unreadable_files_with_two() {
     assert_eq!(checked("empty.toml").exit_code, 1);
     let syntax = checked("syntax.toml");
     assert_eq!(syntax.exit_code, 2);
-    assert!(syntax.text.contains("syntax.toml:2: not TOML: string values must be quoted"), "{}", syntax.text);
+    assert!(syntax.text.contains("syntax.toml:2: not TOML: string values must be quoted, expected literal string; a text stands in quotation marks"), "{}", syntax.text);
     assert_eq!(checked("none.toml").exit_code, 2);
 }
 
@@ -79,6 +79,17 @@ fn what_is_not_built_yet_is_not_promised() {
     let part = "[page] listen: found \"127.0.0.1:7412\"; kept for later: this version shows no page yet";
     assert!(checked.text.contains(part), "{part}\n{}", checked.text);
     assert!(checked.text.contains("buttons answer through the topic k3v9p1xw7hq2zr8d"), "{}", checked.text);
+}
+
+/// Who is done reads that it is sound; who is not is not told so.
+#[test]
+fn what_is_still_the_examples_is_not_called_sound() {
+    let now = Moment::parse("2026-11-25T18:30:00Z").unwrap();
+    let checked = check(&super::here("config/lowtide.example.toml"), &super::surroundings(), now);
+    assert!(!checked.text.contains("is sound"), "{}", checked.text);
+    assert!(checked.text.contains("still the example's and not yours"), "{}", checked.text);
+    let left = checked.text.lines().filter(|line| line.contains("still as in the example")).count();
+    assert_eq!(left, 12, "{}", checked.text);
 }
 
 /// Whatever a file holds, `check` must not print a secret out of it.
