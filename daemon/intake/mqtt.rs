@@ -137,7 +137,8 @@ impl Mqtt {
     /// # Errors
     /// The same as [`Mqtt::new`].
     pub fn check(settings: &MqttSettings) -> Result<(), MqttError> {
-        let context = Context { zone: chrono_tz::UTC, cats: Vec::new(), layouts: Vec::new() };
+        let context =
+            Context { zone: chrono_tz::UTC, cats: Vec::new(), ranges: Vec::new(), layouts: Vec::new() };
         Self::new(settings.clone(), context, Vec::new()).map(|_| ())
     }
 
@@ -278,7 +279,7 @@ mod tests {
     }
 
     fn context() -> Context {
-        Context { zone: chrono_tz::UTC, cats: vec![], layouts: vec![] }
+        Context { zone: chrono_tz::UTC, cats: vec![], ranges: vec![], layouts: vec![] }
     }
 
     #[test]

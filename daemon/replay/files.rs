@@ -122,6 +122,7 @@ pub fn load(household: &Household, layouts: &[Layout], files: &[PathBuf]) -> Res
     let context = Context {
         zone: household.home.timezone,
         cats: household.cats.iter().map(|cat| (cat.name.clone(), cat.units)).collect(),
+        ranges: household.cats.iter().map(|cat| (cat.name.clone(), cat.sensor.range)).collect(),
         layouts: layouts.to_vec(),
     };
     let mut history = History::default();

@@ -112,6 +112,7 @@ pub fn context(config: &Config) -> Context {
     Context {
         zone: household.home.timezone,
         cats: household.cats.iter().map(|cat| (cat.name.clone(), cat.units)).collect(),
+        ranges: household.cats.iter().map(|cat| (cat.name.clone(), cat.sensor.range)).collect(),
         layouts: config.layouts.clone(),
     }
 }

@@ -123,7 +123,7 @@ pub enum ValueError {
 }
 
 impl Value {
-    /// Reads `LO`, `HI` or a number in `unit` (decimal point).
+    /// Reads `LO` (or `LOW`), `HI` (or `HIGH`), whatever their case, or a number in `unit` (decimal point).
     ///
     /// # Errors
     /// If it is neither, or a level no blood has: outside 1 to 2000 mg/dL after conversion.
@@ -136,10 +136,11 @@ impl Value {
     /// ```
     pub fn parse(text: &str, unit: Unit) -> Result<Self, ValueError> {
         let text = text.trim();
-        if text.eq_ignore_ascii_case("lo") {
+        let is = |words: [&str; 2]| words.iter().any(|word| text.eq_ignore_ascii_case(word));
+        if is(["lo", "low"]) {
             return Ok(Self::Below);
         }
-        if text.eq_ignore_ascii_case("hi") {
+        if is(["hi", "high"]) {
             return Ok(Self::Above);
         }
         let number: f64 = text.parse().map_err(|_| ValueError::NotANumber(text.into()))?;

@@ -47,6 +47,7 @@ impl House {
         let context = Context {
             zone: chrono_tz::Europe::Vienna,
             cats: vec![(CatName::new("pepper").unwrap(), Unit::MgDl)],
+            ranges: Vec::new(),
             layouts: Vec::new(),
         };
         let (door, came) = mpsc::channel(16);

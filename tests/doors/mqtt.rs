@@ -41,6 +41,7 @@ impl House {
         let context = Context {
             zone: chrono_tz::Europe::Vienna,
             cats: vec![(CatName::new("pepper").unwrap(), Unit::MgDl)],
+            ranges: vec![],
             layouts: vec![],
         };
         let persons = vec![PersonName::new("owner").unwrap()];

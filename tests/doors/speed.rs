@@ -31,6 +31,7 @@ fn speed_of_reading_a_hundred_thousand_rows() {
     let context = Context {
         zone: chrono_tz::Europe::Vienna,
         cats: vec![(CatName::new("pepper").unwrap(), Unit::MgDl)],
+        ranges: Vec::new(),
         layouts: vec![Layout::new(&layout).unwrap()],
     };
     let start = Moment::parse("2023-01-01T00:00:00Z").unwrap();

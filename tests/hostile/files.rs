@@ -22,6 +22,7 @@ fn context() -> Context {
             (CatName::new("pepper").unwrap(), Unit::MgDl),
             (CatName::new("mint").unwrap(), Unit::MmolL),
         ],
+        ranges: vec![],
         layouts: vec![],
     }
 }

@@ -27,6 +27,7 @@ fn context() -> Context {
     Context {
         zone: chrono_tz::Europe::Vienna,
         cats: vec![(cat("pepper"), Unit::MgDl), (cat("mint"), Unit::MmolL)],
+        ranges: vec![],
         layouts: vec![],
     }
 }

@@ -20,7 +20,9 @@ mod time;
 
 use chrono_tz::Tz;
 
-use crate::words::{CatName, Dose, MeterCheck, Moment, Note, Reading, SensorNote, Spare, Unit};
+use crate::words::{
+    CatName, Dose, MeterCheck, Moment, Note, Reading, SensorNote, SensorSettings, Spare, Unit,
+};
 
 use row::Rules;
 
@@ -34,8 +36,18 @@ pub struct Context {
     pub zone: Tz,
     /// The cats there are, and the unit of values that carry none. With exactly one, files need not name it.
     pub cats: Vec<(CatName, Unit)>,
+    /// What each cat's sensor can read, mg/dL; of a cat that is not in it, the usual.
+    pub ranges: Vec<(CatName, [f64; 2])>,
     /// Tables with other columns, in the order in which they are tried.
     pub layouts: Vec<Layout>,
+}
+
+impl Context {
+    /// What a cat's sensor can read, mg/dL.
+    fn range(&self, cat: &CatName) -> [f64; 2] {
+        let own = self.ranges.iter().find(|(name, _)| name == cat);
+        own.map_or_else(|| SensorSettings::default().range, |(_, range)| *range)
+    }
 }
 
 /// One thing that a file says.

@@ -97,8 +97,9 @@ impl<'a> Rules<'a> {
         Ok((cat, self.layout.and_then(|layout| layout.unit).unwrap_or(*unit)))
     }
 
-    /// Reads a glucose value as this file writes it, and checks that a sensor or meter may have shown it.
-    fn value(&self, text: &str, unit: Unit) -> Result<Value, NoValue> {
+    /// Reads a glucose value as this file writes it, and checks that a sensor or meter may have shown it. `range` is what
+    /// that can read.
+    fn value(&self, text: &str, unit: Unit, range: [f64; 2]) -> Result<Value, NoValue> {
         if let Some(layout) = self.layout
             && !(layout.below.is_empty() && layout.above.is_empty())
         {
@@ -110,12 +111,51 @@ impl<'a> Rules<'a> {
                 return Ok(Value::Above);
             }
         }
+        match compared(text) {
+            Some((end, rest)) => self.end_of_range(end, rest, (text, unit), range),
+            None => self.level(text, unit),
+        }
+    }
+
+    fn level(&self, text: &str, unit: Unit) -> Result<Value, NoValue> {
         let number = self.number(text).map_err(NoValue::Unreadable)?;
         match Value::parse(&number, unit) {
             Ok(value) => plausible(value, unit, text).map_err(NoValue::Implausible),
             Err(error @ ValueError::Impossible { .. }) => Err(NoValue::Implausible(error.to_string())),
             Err(error) => Err(NoValue::Unreadable(error.to_string())),
         }
+    }
+
+    /// Reads `<40`, `< 40 mg/dL` or `>400`: out of range, if the number is where the range ends. Inside of it, it says
+    /// neither a level nor that the sensor could not read it.
+    fn end_of_range(
+        &self,
+        end: Value,
+        rest: &str,
+        (text, unit): (&str, Unit),
+        [floor, ceiling]: [f64; 2],
+    ) -> Result<Value, NoValue> {
+        let digits =
+            rest.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ','))).unwrap_or(rest.len());
+        let (number, said) = (&rest[..digits], rest[digits..].trim());
+        let unit = if said.is_empty() { Some(unit) } else { Unit::parse(said) };
+        let Some(unit) = unit else {
+            return Err(NoValue::Unreadable(ValueError::NotANumber(short(text)).to_string()));
+        };
+        let level = self.level(number, unit)?.level();
+        let (agrees, reads, limit) = match end {
+            Value::Below => (level.is_some_and(|level| level <= floor + ROUNDED_MG_DL), "down", floor),
+            _ => (level.is_some_and(|level| level >= ceiling - ROUNDED_MG_DL), "up", ceiling),
+        };
+        if agrees {
+            return Ok(end);
+        }
+        Err(NoValue::Unreadable(format!(
+            "'{}' is no level, and not the end of the range either: it is read {reads} to {} {unit} ('range' in \
+             [cat.sensor])",
+            short(text),
+            unit.show(limit)
+        )))
     }
 
     /// A number with a decimal point.
@@ -129,6 +169,13 @@ impl<'a> Rules<'a> {
             )),
         }
     }
+}
+
+/// Which end of the range a text with a comparator speaks of, and what stands behind that.
+fn compared(text: &str) -> Option<(Value, &str)> {
+    let after = |signs: &[&str]| signs.iter().find_map(|sign| text.strip_prefix(sign)).map(str::trim_start);
+    let below = after(&["<=", "=<", "<", "\u{2264}"]).map(|rest| (Value::Below, rest));
+    below.or_else(|| after(&[">=", "=>", ">", "\u{2265}"]).map(|rest| (Value::Above, rest)))
 }
 
 /// Why a text is not taken for a glucose value.
@@ -229,7 +276,18 @@ impl Row<'_, '_> {
                 .ok_or_else(|| format!("'{}' is not a unit: expected mg/dL or mmol/L", short(said)))?,
             None => self.unit,
         };
-        let value = match self.rules.value(text, unit) {
+        let by_meter =
+            self.cells.by_meter || self.rules.meter_table || self.cells.get(Field::Meter).is_some();
+        let sensor = self.rules.context.range(self.cat);
+        let value = self.rules.value(text, unit, if by_meter { METER_RANGE } else { sensor });
+        if unit == Unit::MgDl && self.bare() {
+            let number = match &value {
+                Ok(value) => value.level(),
+                Err(_) => self.rules.number(text).ok().and_then(|number| number.parse().ok()),
+            };
+            self.sheet.bare(number, value.is_ok(), sensor);
+        }
+        let value = match value {
             Ok(value) => value,
             Err(NoValue::Unreadable(why)) => return Err(why),
             Err(NoValue::Implausible(why)) => {
@@ -237,7 +295,7 @@ impl Row<'_, '_> {
                 return Err(why);
             }
         };
-        if self.cells.by_meter || self.rules.meter_table || self.cells.get(Field::Meter).is_some() {
+        if by_meter {
             let meter = self.cells.get(Field::Meter).map_or(MeterKind::Unknown, meter_kind);
             let check = MeterCheck { cat: self.cat.clone(), measured_at: when.first, glucose: value, meter };
             self.sheet.keep(Record::Meter(check), when.second);
@@ -253,6 +311,11 @@ impl Row<'_, '_> {
         // A slip beside the reading does not cost the reading.
         self.wrong.extend([kind_wrong, received_wrong].into_iter().flatten());
         Ok(())
+    }
+
+    /// Whether nothing in the file says which unit this value is in.
+    fn bare(&self) -> bool {
+        self.cells.get(Field::Unit).is_none() && self.rules.layout.is_none_or(|layout| layout.unit.is_none())
     }
 
     fn kind(&self) -> (ReadingKind, Option<String>) {
@@ -355,6 +418,10 @@ const EVENTS: &[(&str, SensorEvent)] = &[
 /// taken for mmol/L, and with 20 mg/dL any up to 19.9 mmol/L the other way round.
 const LEVEL_MIN_MG_DL: f64 = 20.0;
 const LEVEL_MAX_MG_DL: f64 = 700.0;
+/// What hand meters can read, at the widest, mg/dL.
+const METER_RANGE: [f64; 2] = [20.0, 600.0];
+/// The end of a range in tenths of mmol/L is off by at most so much.
+const ROUNDED_MG_DL: f64 = 1.0;
 /// Chosen by us: beyond this it is some other number in the wrong column. Says nothing about doses.
 const UNITS_MAX: f64 = 100.0;
 const NAME_CHARS_MAX: usize = 100;

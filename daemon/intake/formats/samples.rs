@@ -12,6 +12,7 @@ fn context() -> Context {
     Context {
         zone: chrono_tz::Europe::Vienna,
         cats: vec![(CatName::new("pepper").unwrap(), Unit::MgDl)],
+        ranges: Vec::new(),
         layouts: Vec::new(),
     }
 }

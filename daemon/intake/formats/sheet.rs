@@ -4,7 +4,18 @@
 use std::collections::BTreeMap;
 
 use super::{FileError, Parsed, Record, Reject};
-use crate::words::{CatName, Moment, ReadingKind};
+use crate::words::{CatName, Moment, ReadingKind, Unit};
+
+/// Numbers that are taken for mg/dL only because nothing says otherwise.
+#[derive(Debug, Default)]
+struct Bare {
+    /// How many are too low for mg/dL, and could be mmol/L.
+    too_low: usize,
+    /// How many were taken.
+    taken: usize,
+    /// Whether each of those is lower than the sensor can read, and could be mmol/L.
+    all_odd: bool,
+}
 
 #[derive(Debug, Default)]
 pub(super) struct Sheet {
@@ -14,6 +25,7 @@ pub(super) struct Sheet {
     rejects: Vec<Reject>,
     more_rejects: usize,
     implausible: usize,
+    bare: Bare,
     pub(super) scanned_at: Option<Moment>,
 }
 
@@ -43,6 +55,19 @@ impl Sheet {
         self.implausible += 1;
     }
 
+    /// Counts a number without a unit that would be in mg/dL, of a sensor with this range; `taken` if a record comes of it.
+    pub(super) fn bare(&mut self, number: Option<f64>, taken: bool, [floor, ceiling]: [f64; 2]) {
+        let Some(number) = number else { return };
+        let highest = Unit::MmolL.of_mg_dl(ceiling) + MMOL_L_TO_SPARE;
+        if taken {
+            let odd = number < floor && number <= highest;
+            self.bare.all_odd = odd && (self.bare.all_odd || self.bare.taken == 0);
+            self.bare.taken += 1;
+        } else if (1.0..=highest).contains(&number) {
+            self.bare.too_low += 1;
+        }
+    }
+
     /// How many records there are so far.
     pub(super) fn len(&self) -> usize {
         self.records.len()
@@ -51,8 +76,8 @@ impl Sheet {
     /// Settles what is open.
     ///
     /// # Errors
-    /// If most values are in the wrong unit by the look of them: then the few that could be right (22.2 mmol/L
-    /// read as 22 mg/dL is a false alarm) are not to be trusted either.
+    /// If most values are in the wrong unit by the look of them, or one is and none looks right: then those that could be
+    /// right (22.2 mmol/L read as 22 mg/dL is a false alarm) are not to be trusted either.
     pub(super) fn finish(mut self) -> Result<Parsed, FileError> {
         let values = self.records.iter().filter(|record| is_value(record)).count();
         if values > 0 && self.implausible > values {
@@ -62,6 +87,15 @@ impl Sheet {
                  right? The first: {why}",
                 self.implausible,
                 self.implausible + values
+            )));
+        }
+        let Bare { too_low, taken, all_odd } = self.bare;
+        if too_low > 0 && taken > 0 && all_odd {
+            return Err(FileError::Broken(format!(
+                "its {} numbers without a unit look like mmol/L, not mg/dL: {too_low} of them are too low for mg/dL, and \
+                 the others lower than the sensor reads. None of them is taken: say the unit in a column 'unit', or as \
+                 unit = \"mmol/L\" in an [[intake.layout]]",
+                too_low + taken
             )));
         }
         self.settle_twice();
@@ -184,6 +218,8 @@ fn says_the_same(records: &[Record], a: usize, b: usize) -> bool {
 /// A file of nothing but bad rows must not fill the memory.
 const REJECTS_MAX: usize = 10_000;
 const TEXT_CHARS_MAX: usize = 2000;
+/// A sensor in mmol/L may show so much more than its range in mg/dL says.
+const MMOL_L_TO_SPARE: f64 = 0.5;
 
 #[cfg(test)]
 mod tests {

@@ -104,7 +104,12 @@ const METER: &str = "meter";
 
 fn records(arrived: Arrived<'_>, kind: &Kind, cat: &CatName, unit: Unit, context: &Context) -> Said {
     // With one cat known, a message need not repeat its name, and may not be about another.
-    let context = Context { zone: context.zone, cats: vec![(cat.clone(), unit)], layouts: vec![] };
+    let context = Context {
+        zone: context.zone,
+        cats: vec![(cat.clone(), unit)],
+        ranges: context.ranges.clone(),
+        layouts: vec![],
+    };
     let marked = (kind.word == METER).then(|| as_meter(arrived.payload)).flatten();
     let parsed = match formats::parse("message.json", marked.as_deref().unwrap_or(arrived.payload), &context)
     {
@@ -248,6 +253,7 @@ mod tests {
         Context {
             zone: chrono_tz::Europe::Vienna,
             cats: vec![(cat("pepper"), Unit::MgDl), (cat("miso"), Unit::MmolL)],
+            ranges: vec![],
             layouts: vec![],
         }
     }

@@ -183,3 +183,81 @@ fn a_slip_beside_a_reading_is_told_and_the_reading_kept() {
         "{got:?}"
     );
 }
+
+#[test]
+fn words_and_signs_for_the_ends_of_the_range_are_read() {
+    let value = |text: &str| {
+        let parsed = csv(&format!("measured_at,glucose,unit\n2026-03-01T06:00:00Z,{text}\n"));
+        readings(&parsed).first().map_or_else(|| Err(reasons(&parsed).join(" ")), |(_, value)| Ok(*value))
+    };
+    for text in [
+        "LOW,",
+        "Low,",
+        "lo,",
+        "<40,",
+        "< 40 mg/dL,",
+        "\u{2264}40,",
+        "<=40,",
+        "<30,",
+        "<2.2,mmol/L",
+        "< 2.2 mmol/L,",
+    ] {
+        assert_eq!(value(text), Ok(Value::Below), "{text}");
+    }
+    for text in ["HIGH,", "High,", "hi,", ">500,", "\u{2265} 500,", ">= 500,", ">600 mg/dL,", ">27.8,mmol/L"]
+    {
+        assert_eq!(value(text), Ok(Value::Above), "{text}");
+    }
+    for (text, part) in [
+        ("<70,", "it is read down to 40 mg/dL ('range' in [cat.sensor])"),
+        ("<3.9,mmol/L", "it is read down to 2.2 mmol/L"),
+        (">400,", "it is read up to 500 mg/dL"),
+        ("<4,", "is it in mmol/L?"),
+        ("<,", "is not a glucose value"),
+        ("<40 units,", "is not a glucose value"),
+        ("<LO,", "is not a glucose value"),
+        (">>500,", "is not a glucose value"),
+        ("40>,", "is not a glucose value"),
+    ] {
+        let why = value(text).unwrap_err();
+        assert!(why.contains(part), "{text}: {why}");
+    }
+    let wide = Context { ranges: vec![(CatName::new("pepper").unwrap(), [54.0, 400.0])], ..context() };
+    let text = "measured_at,glucose\n2026-03-01T06:00:00Z,<54\n2026-03-01T06:15:00Z,>400\n";
+    let parsed = parse("a.csv", text.as_bytes(), &wide).unwrap();
+    assert_eq!(
+        readings(&parsed).iter().map(|(_, value)| *value).collect::<Vec<_>>(),
+        [Value::Below, Value::Above]
+    );
+    let meter =
+        csv("measured_at,glucose,meter\n2026-03-01T06:00:00Z,<20,pet\n2026-03-01T06:15:00Z,<40,pet\n");
+    assert!(matches!(&meter.records[..], [Record::Meter(check)] if check.glucose == Value::Below));
+    assert!(reasons(&meter)[0].contains("it is read down to 20 mg/dL"), "{:?}", meter.rejects);
+}
+
+/// 21 mmol/L read as 21 mg/dL would be a critical low of a cat that is high.
+#[test]
+fn a_file_in_mmol_without_a_unit_is_no_low() {
+    let table = |values: &[&str]| {
+        let rows =
+            values.iter().zip(10..).map(|(value, minute)| format!("2026-03-01T06:{minute}:00Z,{value}\n"));
+        parse("a.csv", format!("measured_at,glucose\n{}", rows.collect::<String>()).as_bytes(), &context())
+    };
+    for values in [&["21.4", "20.7", "22", "19.3"][..], &["21", "18", "LO"], &["5.2", "6.1", "21.4"]] {
+        let why = table(values).unwrap_err().to_string();
+        assert!(why.contains("mmol/L"), "{values:?}: {why}");
+    }
+    let why = table(&["21.4", "20.7", "19.3"]).unwrap_err().to_string();
+    assert!(
+        why.contains("3 numbers without a unit look like mmol/L") && why.contains("column 'unit'"),
+        "{why}"
+    );
+    // A number that no cat in mmol/L has, one that the sensor does read in mg/dL, or nothing too low for mg/dL.
+    for (values, kept) in
+        [(&["33", "8"][..], 1), (&["21", "112", "8"], 2), (&["21", "25"], 2), (&["21", "LO"], 2)]
+    {
+        assert_eq!(table(values).unwrap().records.len(), kept, "{values:?}");
+    }
+    let named = "measured_at,glucose,unit\n2026-03-01T06:00:00Z,21,mg/dL\n2026-03-01T06:15:00Z,8,mg/dL\n";
+    assert_eq!(csv(named).records.len(), 1, "whoever names the unit means it");
+}
