@@ -1,30 +1,32 @@
 //! `lowtide log`: things recorded by hand, through the running daemon or into the record itself.
 
+mod told;
+
 use std::process::ExitCode;
 
 use chrono::{NaiveDateTime, NaiveTime};
 use serde::de::DeserializeOwned;
 
 use super::arguments::Log;
+use super::report::history;
 use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
 use crate::duty::local;
-use crate::glucose::pairs::Tally;
 use crate::run::reach::{Reached, reach};
 use crate::run::socket::{Reply, Request};
 use crate::turn::{Turned, turn};
 use crate::words::{
     Answer, Batch, CatName, CatSettings, Dose, Event, FindingId, MeterCheck, Moment, Note, PersonName,
-    Reading, ReadingKind, SensorNote, Spare, Unit, Value, Verdict, Via, minutes,
+    Reading, ReadingKind, SensorNote, Spare, UNDONE_MINUTES, Unit, Value, Verdict, Via, minutes,
 };
 
 /// Records one thing.
 pub(super) fn log(config: &Config, cat: Option<&str>, what: Log) -> Done {
     let now = MachineClock::new().now();
     let event = event(config, cat, what, now)?;
-    if let Event::MeterUndone { measured_at, .. } = event {
-        return take_back(config, event, measured_at, now);
+    if let Some(known) = known(config, &event) {
+        return take_back(config, event, &known, now);
     }
     if let Event::Answer(Answer { verdict: Verdict::Given, .. }) = &event {
         // The same guard as for `log dose`; the answer goes on, so that whoever gives it is told by message too.
@@ -35,44 +37,77 @@ pub(super) fn log(config: &Config, cat: Option<&str>, what: Log) -> Done {
             ExitCode::SUCCESS
         });
     }
-    kept(keep(config, event, now)?);
+    let what = told::what(config, &event, now);
+    match keep(config, event, now)? {
+        Took { new: true, by_daemon } => say!("Kept: {what}.{}", later(by_daemon)),
+        Took { new: false, .. } => say!("Known already: {what}. Nothing was recorded again."),
+    }
     Ok(ExitCode::SUCCESS)
 }
 
-fn kept(by_daemon: bool) {
-    if by_daemon {
-        say!("Kept.");
-    } else {
-        say!("Kept. The daemon is not running: what follows from this is told once it runs.");
+/// What became of an event.
+struct Took {
+    /// Whether it was new to the record.
+    new: bool,
+    by_daemon: bool,
+}
+
+fn later(by_daemon: bool) -> &'static str {
+    if by_daemon { "" } else { " The daemon is not running: what follows from this is told once it runs." }
+}
+
+/// What an event that takes something back can mean: the times of everything of its kind. `None` if it takes nothing back.
+fn known(config: &Config, event: &Event) -> Option<Vec<Moment>> {
+    match event {
+        Event::Dose(dose) if dose.not_given => {
+            Some(history(config, &dose.cat).doses.iter().map(|dose| dose.given_at).collect())
+        }
+        Event::MeterUndone { cat, .. } => {
+            Some(history(config, cat).checks.iter().map(|check| check.measured_at).collect())
+        }
+        _ => None,
     }
 }
 
-/// Takes a meter check back. A mistyped minute takes nothing back, and whoever thinks it did goes by a wrong check.
-fn take_back(config: &Config, event: Event, measured_at: Moment, now: Moment) -> Done {
-    let known = || -> Result<Vec<Tally>, Failure> {
-        Ok(super::status::fetch(config)?.0.cats.into_iter().map(|cat| cat.meter_checks.all).collect())
+/// Takes a dose or a meter check back. A mistyped minute takes nothing back, and whoever thinks it did goes by something
+/// wrong.
+fn take_back(config: &Config, event: Event, known: &[Moment], now: Moment) -> Done {
+    let (at, what) = match &event {
+        Event::MeterUndone { measured_at, .. } => (*measured_at, "meter check"),
+        Event::Dose(dose) => (dose.given_at, "dose"),
+        _ => (now, "thing"),
     };
-    let before = known()?;
-    let by_daemon = keep(config, event, now)?;
-    // Of one recorded for a time to come nothing is known yet, and of an old one nothing any more.
-    let held = measured_at <= now && now - measured_at <= minutes(HELD_MINUTES);
-    if held && known()? == before {
-        let at = measured_at.at(config.household.home.timezone).format("%Y-%m-%d %H:%M");
-        return Err(Failure::Failed(format!(
-            "no meter check of {at} is known, so none was taken back. Give the minute for which it was recorded: \
-             \"lowtide report\" lists the checks with their times"
-        )));
+    let apart = |held: &Moment| held.minutes_since(at).abs();
+    if known.iter().any(|held| apart(held) <= UNDONE_MINUTES) {
+        let taken = told::what(config, &event, now);
+        let Took { by_daemon, .. } = keep(config, event, now)?;
+        say!("Taken back: {taken}.{}", later(by_daemon));
+        return Ok(ExitCode::SUCCESS);
     }
-    kept(by_daemon);
-    Ok(ExitCode::SUCCESS)
+    let mut nearest = known.to_vec();
+    nearest.sort_by(|a, b| apart(a).total_cmp(&apart(b)));
+    nearest.truncate(NEAREST);
+    nearest.sort();
+    let nearest: Vec<String> = nearest.iter().map(|held| told::time(config, *held, now)).collect();
+    let others = if nearest.is_empty() { "none at all".to_owned() } else { nearest.join(", ") };
+    let why = format!(
+        "no {what} of {} is known, so none was taken back. Give the minute for which it was recorded; known are: {others}",
+        told::time(config, at, now)
+    );
+    if what == "dose" {
+        say!("Nothing there: {why}.");
+        return Ok(ExitCode::SUCCESS);
+    }
+    Err(Failure::Failed(why))
 }
 
 /// Hands an event to the running daemon; without one, opens the record and takes it in here. Messages that follow
-/// from it go out when the daemon runs. Whether a daemon took it.
-fn keep(config: &Config, event: Event, now: Moment) -> Result<bool, Failure> {
+/// from it go out when the daemon runs.
+fn keep(config: &Config, event: Event, now: Moment) -> Result<Took, Failure> {
     let request = Request::Log { event: Box::new(event.clone()) };
     let mut opened = match reach(&config.data, &request).map_err(Failure::failed)? {
-        Reached::Daemon(Reply::Kept) => return Ok(true),
+        Reached::Daemon(Reply::Kept) => return Ok(Took { new: true, by_daemon: true }),
+        Reached::Daemon(Reply::Known) => return Ok(Took { new: false, by_daemon: true }),
         Reached::Daemon(Reply::Failed { why }) => return Err(Failure::Failed(why)),
         Reached::Daemon(Reply::Status { .. }) => {
             return Err(Failure::Failed("the daemon answered something else".into()));
@@ -86,12 +121,14 @@ fn keep(config: &Config, event: Event, now: Moment) -> Result<bool, Failure> {
         let said = turn(house, &settings, now).said;
         opened.record.append(house.now, settings, said);
     }
-    if let Some(event) = opened.record.sift(event) {
+    let new = opened.record.sift_by_hand(event);
+    let took = Took { new: new.is_some(), by_daemon: false };
+    if let Some(event) = new {
         let Turned { counts_as, said, .. } = turn(house, &event, now);
         opened.record.append(house.now, counts_as.unwrap_or(event), said);
     }
     opened.record.sync().map_err(Failure::failed)?;
-    Ok(false)
+    Ok(took)
 }
 
 fn event(config: &Config, cat: Option<&str>, what: Log, now: Moment) -> Result<Event, Failure> {
@@ -268,7 +305,7 @@ pub(super) fn time(config: &Config, text: &str, now: Moment) -> Result<Moment, F
     )))
 }
 
-/// The newest 64 meter checks are held: those of two weeks, at four a day.
-const HELD_MINUTES: f64 = 14.0 * 1440.0;
+/// So many times are named where the given one is of nothing.
+const NEAREST: usize = 5;
 /// Clocks differ: a time so little ahead is now, in minutes.
 const EARLY_MINUTES: f64 = 5.0;

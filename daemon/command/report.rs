@@ -101,7 +101,7 @@ fn sheet(config: &Config, cat: &crate::words::CatSettings, named: Option<&Person
 }
 
 /// What the journal holds of a cat. Where a source contradicted itself, the value that came first.
-fn history(config: &Config, cat: &CatName) -> History {
+pub(super) fn history(config: &Config, cat: &CatName) -> History {
     let mut readings: BTreeMap<(Moment, ReadingKind), Value> = BTreeMap::new();
     let mut history = History::default();
     for entry in Record::entries(&config.data) {

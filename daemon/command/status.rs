@@ -39,7 +39,7 @@ pub(super) fn fetch(config: &Config) -> Result<(HouseStatus, bool), Failure> {
     let mut opened = match reach(&config.data, &Request::Status).map_err(Failure::failed)? {
         Reached::Daemon(Reply::Status { status }) => return Ok((*status, true)),
         Reached::Daemon(Reply::Failed { why }) => return Err(Failure::Failed(why)),
-        Reached::Daemon(Reply::Kept) => {
+        Reached::Daemon(Reply::Kept | Reply::Known) => {
             return Err(Failure::Failed("the daemon answered something else".into()));
         }
         Reached::Record(opened) => opened,

@@ -18,6 +18,8 @@ use crate::words::Event;
 pub enum Kept {
     /// It is on disk and survives a power cut.
     Synced,
+    /// The same: the record had it before. Only said of what came by hand.
+    Known,
     /// It could not be kept (disk full, for instance); the source must keep it and offer it again.
     Failed(String),
 }
@@ -29,6 +31,16 @@ pub struct Inbound {
     pub event: Event,
     /// Where the driver says, after syncing the journal, what became of it. Dropped unanswered means failed.
     pub done: Option<oneshot::Sender<Kept>>,
+    /// A person records it: if it was taken back before, it counts again.
+    pub by_hand: bool,
+}
+
+impl Inbound {
+    /// An event from a source that may tell things twice.
+    #[must_use]
+    pub const fn new(event: Event, done: Option<oneshot::Sender<Kept>>) -> Self {
+        Self { event, done, by_hand: false }
+    }
 }
 
 /// The way from a door to the driver. Bounded.

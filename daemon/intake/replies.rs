@@ -250,8 +250,8 @@ impl Replies {
 async fn give(door: &Door, event: Event) -> Result<(), Gone> {
     loop {
         let (done, kept) = oneshot::channel();
-        door.send(Inbound { event: event.clone(), done: Some(done) }).await.map_err(|_| Gone)?;
-        if matches!(kept.await, Ok(Kept::Synced)) {
+        door.send(Inbound::new(event.clone(), Some(done))).await.map_err(|_| Gone)?;
+        if matches!(kept.await, Ok(Kept::Synced | Kept::Known)) {
             return Ok(());
         }
         sleep(OFFER_AGAIN).await;

@@ -120,5 +120,5 @@ fn too_big(bytes: usize) -> RecordError {
 }
 
 /// Version of what the keys and values of the store mean.
-const STORE_FORMAT: u32 = 1;
+const STORE_FORMAT: u32 = 2;
 const PIECE_BYTES: usize = 16 * 1024;

@@ -5,6 +5,7 @@
 //! checksum that it has in the journal, then a last line with the count, by which one that was cut short is
 //! noticed. It may be written while the daemon runs.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::io::{BufRead, Read, Write};
 use std::path::{Path, PathBuf};
@@ -156,10 +157,11 @@ pub fn merge(
 ) -> Result<Imported, RecordError> {
     let mut imported = Imported::default();
     let mut lines = ExportLines::begin(input)?;
+    let mut again = Again::default();
     while let Some(found) = lines.next_line() {
         match found?.and_then(|line| understood(&line)) {
             Err(damage) => imported.damage.push(damage),
-            Ok(Entry { event, .. }) => match fact(event).map(|event| record.sift(event)) {
+            Ok(Entry { event, .. }) => match fact(event).map(|event| again.sift(record, event)) {
                 None => imported.left_out += 1,
                 Some(None) => imported.repeated += 1,
                 Some(Some(event)) => {
@@ -176,6 +178,30 @@ pub fn merge(
     }
     record.sync()?;
     Ok(imported)
+}
+
+/// What an export says more than once: a dose that was recorded, taken back, and recorded again.
+#[derive(Default)]
+struct Again {
+    /// How often it said so, and how often that was added.
+    said: BTreeMap<String, (usize, usize)>,
+}
+
+impl Again {
+    /// What is new in an event: what the export says the second time is, if the record has it once.
+    fn sift(&mut self, record: &Record, event: Event) -> Option<Event> {
+        if !matches!(event, Event::Dose(_) | Event::Meter(_) | Event::MeterUndone { .. }) {
+            return record.sift(event);
+        }
+        let (said, added) = self.said.entry(serde_json::to_string(&event).ok()?).or_default();
+        *said += 1;
+        if *said <= record.index.times_held(&event).saturating_sub(*added) {
+            return None;
+        }
+        let new = record.sift_by_hand(event)?;
+        *added += 1;
+        Some(new)
+    }
 }
 
 fn understood(found: &Found) -> Result<Entry, Damage> {

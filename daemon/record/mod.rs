@@ -208,6 +208,12 @@ impl Record {
         self.index.sift(event)
     }
 
+    /// The same for what a person records by hand: what was taken back and is recorded again is new.
+    #[must_use]
+    pub fn sift_by_hand(&self, event: Event) -> Option<Event> {
+        self.index.sift_by_hand(event)
+    }
+
     /// Puts an entry at the end, in memory until `sync`. Gives its number. The event is expected to be sifted.
     pub fn append(&mut self, at: Moment, event: Event, said: Said) -> u64 {
         self.index.take_in(&event);

@@ -30,6 +30,7 @@ pub(super) struct Index {
 #[derive(Default)]
 struct Layer {
     blocks: BTreeMap<(CatName, Day), Block>,
+    /// In the order in which they came, so that what was taken back can be told from what was recorded again.
     marks: BTreeMap<(CatName, Day), Vec<Mark>>,
     batches: Vec<Mark>,
 }
@@ -50,6 +51,32 @@ impl Index {
                 _ => Some(event),
             },
         }
+    }
+
+    /// The same for what a person records: once it was taken back, the very same counts again, and can be taken back again.
+    /// What a source tells twice does not: a file dropped in again gives no dose back that was not given.
+    pub(super) fn sift_by_hand(&self, event: Event) -> Option<Event> {
+        if undone_of(&event).is_some() || self.is_taken_back(&event) { Some(event) } else { self.sift(event) }
+    }
+
+    /// How often the record has exactly this.
+    pub(super) fn times_held(&self, event: &Event) -> usize {
+        let Some((cat, at)) = record_of(event) else { return 0 };
+        let own = mark(event);
+        self.marks(cat, day_of(at)).iter().filter(|held| **held == own).count()
+    }
+
+    /// Whether this is held, and has been taken back since it was recorded last.
+    fn is_taken_back(&self, event: &Event) -> bool {
+        let (kind, cat, at) = match event {
+            Event::Dose(dose) if !dose.not_given => (DOSE, &dose.cat, dose.given_at),
+            Event::Meter(check) => (METER, &check.cat, check.measured_at),
+            _ => return false,
+        };
+        let (marks, own) = (self.marks(cat, day_of(at)), mark(event));
+        let taken_back = [-1, 0, 1].map(|off| mark(&Undone(kind, minute_of(at) + off)));
+        let last = |wanted: &[Mark]| marks.iter().rposition(|held| wanted.contains(held));
+        last(&[own]).is_some() && last(&taken_back) > last(&[own])
     }
 
     fn sift_batch(&self, batch: Batch) -> Option<Batch> {
@@ -104,8 +131,10 @@ impl Index {
         } else if let Some((cat, at)) = record_of(event) {
             let (day, mark) = (day_of(at), mark(event));
             let mut marks = self.marks(cat, day).into_owned();
-            if !marks.contains(&mark) {
+            let undone = undone_of(event);
+            if undone.is_some() || self.is_taken_back(event) || !marks.contains(&mark) {
                 marks.push(mark);
+                marks.extend(undone);
                 self.waiting.marks.insert((cat.clone(), day), marks);
             }
         }
@@ -213,6 +242,23 @@ fn record_of(event: &Event) -> Option<(&CatName, Moment)> {
     }
 }
 
+/// The mark that an event leaves which takes something back, beside its own.
+fn undone_of(event: &Event) -> Option<Mark> {
+    match event {
+        Event::Dose(dose) if dose.not_given => Some(mark(&Undone(DOSE, minute_of(dose.given_at)))),
+        Event::MeterUndone { measured_at, .. } => Some(mark(&Undone(METER, minute_of(*measured_at)))),
+        _ => None,
+    }
+}
+
+/// What was taken back, and the minute it was recorded for.
+#[derive(Serialize)]
+struct Undone(&'static str, i64);
+
+fn minute_of(at: Moment) -> i64 {
+    at.millis().div_euclid(60_000)
+}
+
 /// The mark of a batch: the same before and after sifting, and whatever door it came through, so that the
 /// journal alone is enough to know it again.
 fn batch_mark(batch: &Batch) -> Mark {
@@ -242,5 +288,7 @@ pub(super) fn unpack_marks(bytes: &[u8]) -> Option<Vec<Mark>> {
     Some(marks.iter().map(|mark| Mark::from_be_bytes(*mark)).collect())
 }
 
+const DOSE: &str = "dose not given";
+const METER: &str = "check not made";
 /// How many batches are known again. Chosen by us: at one scan every 8 hours that is most of a year.
 const BATCHES_KEPT: usize = 1000;

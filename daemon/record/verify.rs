@@ -79,7 +79,7 @@ impl Record {
 
 /// How much of an event was there before.
 fn doubled(event: &Event, index: &Index) -> u64 {
-    match (event, index.sift(event.clone())) {
+    match (event, index.sift_by_hand(event.clone())) {
         (Event::Readings(before), Some(Event::Readings(after))) => {
             u64::from(after.repeated - before.repeated)
         }

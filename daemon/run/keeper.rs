@@ -61,9 +61,6 @@ struct Round {
     taken: Vec<(Event, Moment)>,
 }
 
-/// What a round takes in: an event, and who waits to hear that it is kept.
-type Taken = (Event, Option<oneshot::Sender<Kept>>);
-
 impl Keeper {
     /// Takes the opened record over, tells of damage, and brings new settings into force.
     pub(super) fn new(opened: Opened<House>, household: Household, present: Present, lines: Lines) -> Self {
@@ -83,13 +80,13 @@ impl Keeper {
         let mut first = Vec::new();
         if keeper.house.household.as_deref() != Some(&household) {
             let program = env!("CARGO_PKG_VERSION").to_owned();
-            first.push((Event::Household { program, household: Box::new(household) }, None));
+            first.push(Inbound::new(Event::Household { program, household: Box::new(household) }, None));
         }
         // All of it stands in the log; a card that is worn through must not become a journal full of complaints.
         for damage in opened.damage.iter().take(DAMAGE_TOLD) {
-            first.push((record_trouble(DAMAGE, Some(damage.to_string())), None));
+            first.push(Inbound::new(record_trouble(DAMAGE, Some(damage.to_string())), None));
         }
-        first.push((Event::Tick, None));
+        first.push(Inbound::new(Event::Tick, None));
         keeper.round(first);
         keeper
     }
@@ -99,7 +96,7 @@ impl Keeper {
         let _ =
             sd_notify::notify(&[sd_notify::NotifyState::Ready, sd_notify::NotifyState::Status("watching")]);
         loop {
-            let mut batch: Vec<Taken> = Vec::new();
+            let mut batch: Vec<Inbound> = Vec::new();
             let sleep = self.until_wake();
             tokio::select! {
                 biased;
@@ -110,14 +107,14 @@ impl Keeper {
                 Some(question) = self.lines.questions.recv() => self.answer(question),
                 Some((parcel, outcome)) = self.lines.outcomes.recv() => {
                     self.in_hand.remove(&(parcel.message.clone(), parcel.channel.clone()));
-                    batch.push((Event::Outcome { parcel, outcome }, None));
+                    batch.push(Inbound::new(Event::Outcome { parcel, outcome }, None));
                 }
-                Some(inbound) = self.lines.inbox.recv() => batch.push((inbound.event, inbound.done)),
+                Some(inbound) = self.lines.inbox.recv() => batch.push(inbound),
                 () = tokio::time::sleep(sleep) => {}
             }
             while batch.len() < ROUND_MAX {
                 let Ok(inbound) = self.lines.inbox.try_recv() else { break };
-                batch.push((inbound.event, inbound.done));
+                batch.push(inbound);
             }
             tokio::task::block_in_place(|| self.round(batch));
             self.lines.pulse.fetch_add(1, Ordering::Relaxed);
@@ -147,22 +144,24 @@ impl Keeper {
     }
 
     /// One round: turn over everything taken, commit, acknowledge, send.
-    fn round(&mut self, batch: Vec<Taken>) {
+    fn round(&mut self, batch: Vec<Inbound>) {
         self.round = Round { before: self.house.clone(), taken: Vec::new() };
         let mut waiting = Vec::new();
         let mut changes = Vec::new();
         let now = self.now();
-        let tick = self.wake.is_some_and(|wake| wake <= now).then_some((Event::Tick, None));
+        let tick = self.wake.is_some_and(|wake| wake <= now).then(|| Inbound::new(Event::Tick, None));
         // The clock first: everything else is to be taken in by the right time.
-        for (event, done) in self.clock_events().into_iter().chain(batch).chain(tick) {
-            waiting.extend(done);
-            let Some(event) = self.record.sift(event) else { continue };
+        for Inbound { event, done, by_hand } in self.clock_events().into_iter().chain(batch).chain(tick) {
+            let new = if by_hand { self.record.sift_by_hand(event) } else { self.record.sift(event) };
+            let kept = if by_hand && new.is_none() { Kept::Known } else { Kept::Synced };
+            waiting.extend(done.map(|done| (done, kept)));
+            let Some(event) = new else { continue };
             changes.extend(self.take(event));
         }
         match self.record.sync() {
             Ok(()) => {
-                for done in waiting {
-                    let _ = done.send(Kept::Synced);
+                for (done, kept) in waiting {
+                    let _ = done.send(kept);
                 }
                 if std::mem::take(&mut self.record_fails) {
                     changes.extend(self.take(record_trouble(RECORD, None)));
@@ -186,14 +185,14 @@ impl Keeper {
     }
 
     /// What the keeper itself has to say of the clock.
-    fn clock_events(&mut self) -> Vec<Taken> {
+    fn clock_events(&mut self) -> Vec<Inbound> {
         let events = self.present.clock_events(&self.house);
         for event in &events {
             if let Event::ClockSet(step) = event {
                 tracing::warn!("the clock was ahead: going back from {} to {}", step.from, step.to);
             }
         }
-        events.into_iter().map(|event| (event, None)).collect()
+        events.into_iter().map(|event| Inbound::new(event, None)).collect()
     }
 
     /// One turn, entered in the record. A fault in the turn costs that event and nothing else.
@@ -249,11 +248,11 @@ impl Keeper {
     /// The record could not be written: nothing of this round counts as kept. What the carriers reported is
     /// believed all the same, or the same messages would go out again and again; and the trouble is told, though
     /// it cannot be written down.
-    fn take_back(&mut self, waiting: Vec<oneshot::Sender<Kept>>, error: &RecordError) {
+    fn take_back(&mut self, waiting: Vec<(oneshot::Sender<Kept>, Kept)>, error: &RecordError) {
         tracing::error!("{error}");
         let Round { before, taken } = std::mem::take(&mut self.round);
         self.house = before;
-        for done in waiting {
+        for (done, _) in waiting {
             let _ = done.send(Kept::Failed(error.to_string()));
         }
         let now = self.now();

@@ -186,7 +186,7 @@ fn trouble(unable: bool) -> Inbound {
     let source = || Arg::Word("nobody-watching-source".to_owned());
     let trouble = unable.then(|| Telling::new("nobody-watching-unable").with("source", source()));
     let health = Health { watch: Watch::SourceRefused, about: "nobody-watching".to_owned(), trouble };
-    Inbound { event: Event::Health(health), done: None }
+    Inbound::new(Event::Health(health), None)
 }
 
 /// A refused login is not asked again soon: each try counts against it.

@@ -29,7 +29,7 @@ pub(super) async fn watch_disk(folder: PathBuf, door: Sender<Inbound>) {
                         .with("place", Arg::Text(folder.display().to_string()))
                 });
                 let health = Health { watch: Watch::DiskLow, about: "data".to_owned(), trouble };
-                if door.send(Inbound { event: Event::Health(health), done: None }).await.is_err() {
+                if door.send(Inbound::new(Event::Health(health), None)).await.is_err() {
                     return;
                 }
             }

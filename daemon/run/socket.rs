@@ -44,6 +44,8 @@ pub enum Reply {
     },
     /// It is in the record, on disk.
     Kept,
+    /// It was in the record before.
+    Known,
     /// It did not work.
     Failed {
         /// Why, in words.
@@ -193,11 +195,12 @@ async fn answer(request: Request, desk: &Desk) -> Reply {
                 return Reply::Failed { why };
             }
             let (done, kept) = oneshot::channel();
-            if desk.door.send(Inbound { event: *event, done: Some(done) }).await.is_err() {
+            if desk.door.send(Inbound { event: *event, done: Some(done), by_hand: true }).await.is_err() {
                 return gone();
             }
             match kept.await {
                 Ok(Kept::Synced) => Reply::Kept,
+                Ok(Kept::Known) => Reply::Known,
                 Ok(Kept::Failed(why)) => Reply::Failed { why },
                 Err(_) => gone(),
             }

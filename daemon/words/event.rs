@@ -155,7 +155,9 @@ pub enum Event {
         cat: CatName,
         /// The time it was recorded for; what lies within [`UNDONE_MINUTES`] of it is meant.
         measured_at: Moment,
-        /// When it was taken back: what is recorded for that minute afterwards can be taken back in its turn.
+        /// When it was taken back: what is recorded for that minute afterwards can be taken back in its turn. Earlier
+        /// programs did not say.
+        #[serde(default)]
         at: Moment,
     },
     /// Something happened to a sensor.

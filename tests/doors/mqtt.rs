@@ -56,7 +56,7 @@ impl House {
         let (noted, state) = (Arc::clone(&events), Arc::clone(&disk));
         let driver = tokio::spawn(async move {
             let mut held: Vec<oneshot::Sender<Kept>> = Vec::new();
-            while let Some(Inbound { event, done }) = inbound.recv().await {
+            while let Some(Inbound { event, done, .. }) = inbound.recv().await {
                 noted.lock().unwrap().push(event);
                 let Some(done) = done else { continue };
                 match *state.lock().unwrap() {

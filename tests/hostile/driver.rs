@@ -11,7 +11,7 @@ pub fn keeps_all(mut inbox: mpsc::Receiver<Inbound>) -> Arc<Mutex<Vec<Event>>> {
     let events = Arc::new(Mutex::new(Vec::new()));
     let noted = Arc::clone(&events);
     tokio::spawn(async move {
-        while let Some(Inbound { event, done }) = inbox.recv().await {
+        while let Some(Inbound { event, done, .. }) = inbox.recv().await {
             noted.lock().unwrap().push(event);
             let _ = done.map(|done| done.send(Kept::Synced));
         }

@@ -2,7 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use lowtide::words::{Batch, Conflict, Event, Moment, Reading, ReadingKind, Value, Via, minutes};
+use lowtide::record::{Record, export, merge};
+use lowtide::words::{
+    Batch, Conflict, Dose, Event, MeterCheck, MeterKind, Moment, Reading, ReadingKind, Said, Value, Via,
+    minutes,
+};
 use proptest::prelude::*;
 
 use super::world::*;
@@ -145,6 +149,96 @@ fn the_same_dose_again_is_nothing_and_another_one_is_something() {
     assert_eq!(tell(&mut opened, at("2026-01-01T07:34:00Z"), morning), None, "after a start");
     // A second injection by somebody else a minute later is exactly what must not be swallowed.
     assert_eq!(tell(&mut opened, at("2026-01-01T07:35:00Z"), dose("2026-01-01T07:31:00Z")), Some(2));
+}
+
+/// A dose or meter check, and what takes it back.
+fn by_hand() -> [(Event, Event); 2] {
+    let given_at = at("2026-01-09T08:00:00Z");
+    let check = MeterCheck {
+        cat: pepper(),
+        measured_at: given_at,
+        glucose: Value::Level(112.0),
+        meter: MeterKind::Pet,
+    };
+    let not_given = Event::Dose(Dose { cat: pepper(), given_at, units: None, by: None, not_given: true });
+    let not_made =
+        Event::MeterUndone { cat: pepper(), measured_at: given_at, at: at("2026-01-09T09:00:00Z") };
+    [(dose("2026-01-09T08:00:30Z"), not_given), (Event::Meter(check), not_made)]
+}
+
+#[test]
+fn what_was_taken_back_counts_again_by_hand_and_only_by_hand() {
+    let folder = tempfile::tempdir().unwrap();
+    let now = at("2026-01-09T10:00:00Z");
+    let mut entries = 0;
+    for (it, back) in by_hand() {
+        for round in 0..4 {
+            // Across a sync, a start, and a start that makes the store anew.
+            let mut opened = open(folder.path());
+            for event in [&it, &back] {
+                let new = opened.record.sift_by_hand(event.clone());
+                assert_eq!(new.as_ref(), Some(event), "round {round}");
+                opened.record.append(now, event.clone(), Said::default());
+                entries += 1;
+                opened.record.sync().unwrap();
+                if *event == it {
+                    assert_eq!(opened.record.sift_by_hand(it.clone()), None, "told twice, it is there once");
+                }
+                assert_eq!(
+                    opened.record.sift(it.clone()),
+                    None,
+                    "a file gives nothing back that was taken back"
+                );
+            }
+            if round == 1 {
+                opened.record.checkpoint(&opened.state).unwrap();
+            }
+            drop(opened);
+            if round == 2 {
+                std::fs::remove_dir_all(folder.path().join("store")).ok();
+            }
+        }
+    }
+    let found = Record::verify(folder.path());
+    assert!(found.is_sound() && found.entries == entries, "{found:?}");
+}
+
+#[test]
+fn merging_an_export_repeats_nothing_that_was_taken_back_and_recorded_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let now = at("2026-01-09T10:00:00Z");
+    let (it, back) = by_hand()[0].clone();
+    let story = [&it, &back, &it, &back, &it];
+    let export_of = |told: &[&Event]| {
+        let own = tempfile::tempdir().unwrap();
+        let mut opened = open_whole(own.path());
+        for event in told {
+            opened.record.append(now, (*event).clone(), Said::default());
+        }
+        opened.record.sync().unwrap();
+        let mut out = Vec::new();
+        export(own.path(), &mut out, |_, _| {}).unwrap();
+        out
+    };
+    let mut opened = open_whole(folder.path());
+    let mut told = 0;
+    for (known, new) in [(1, 1), (2, 1), (2, 0), (5, 3), (4, 0), (5, 0)] {
+        let text = export_of(&story[..known]);
+        let merged = merge(&mut opened.record, now, &text[..], |_| {}, |_| {}).unwrap();
+        assert_eq!((merged.entries, merged.damage.len()), (new, 0), "an export of {known} after {told}");
+        told += new;
+    }
+    let held: Vec<Event> = Record::entries(folder.path()).map(|entry| entry.unwrap().event).collect();
+    assert_eq!(held.iter().collect::<Vec<_>>(), story);
+}
+
+#[test]
+fn a_check_that_an_earlier_program_took_back_is_still_read() {
+    let line = r#"{"what":"meter-undone","cat":"pepper","measured_at":"2026-01-09T08:00:00Z"}"#;
+    let event: Event = serde_json::from_str(line).unwrap();
+    assert!(
+        matches!(event, Event::MeterUndone { measured_at, .. } if measured_at == at("2026-01-09T08:00:00Z"))
+    );
 }
 
 #[test]

@@ -331,17 +331,46 @@ fn a_meter_check_is_taken_back_by_its_minute() {
     let mistyped = house.run(&["log", "meter", "--not-made", "--at", "07:50"]);
     let said = String::from_utf8_lossy(&mistyped.stderr).into_owned();
     assert!(
-        mistyped.status.code() == Some(1) && said.contains("07:50 is known, so none was taken back"),
+        mistyped.status.code() == Some(1)
+            && said.contains("07:50 (Europe/Vienna) is known, so none was taken back"),
         "{said}"
     );
+    assert!(said.contains("known are: ") && said.contains(" 07:05 (Europe/Vienna)"), "{said}");
     assert_eq!(known(&house), (true, true), "a minute that was mistyped takes nothing back");
     house.said(&["log", "meter", "--not-made", "--at", "07:05"]);
     assert_eq!(known(&house), (false, false), "{}", house.said(&["status", "--json"]));
     assert!(house.said(&["export"]).contains("\"what\":\"meter-undone\""), "{}", house.said(&["export"]));
-    // Another one of that minute, wrong again, can be taken back like the first.
+    // Another one of that minute, wrong again, can be taken back like the first; and the very same counts again.
     house.said(&["log", "meter", "33", "--at", "07:05"]);
     house.said(&["log", "meter", "--not-made", "--at", "07:05"]);
     assert_eq!(known(&house), (false, false), "{}", house.said(&["status", "--json"]));
+    house.said(&["log", "meter", "31", "--at", "07:05"]);
+    assert_eq!(known(&house), (true, true), "{}", house.said(&["status", "--json"]));
+}
+
+#[test]
+fn log_says_back_what_it_kept_knew_and_took_back() {
+    let house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
+    let log = |words: &[&str]| house.said(&[&["log"], words].concat());
+    let (at, time) = (["--at", "2026-03-07 19:00"], "Sat 7 Mar");
+    for round in 0..3 {
+        let kept = log(&[&["dose", "--units", "1.5", "--by", "robin"], &at[..]].concat());
+        assert!(kept.starts_with("Kept: dose of 1.5 units for ") && kept.contains(time), "{round}: {kept}");
+        assert!(kept.contains("19:00 (Europe/Vienna), by robin. The daemon is not running"), "{kept}");
+        let back = log(&[&["dose", "--not-given"], &at[..]].concat());
+        assert!(back.starts_with("Taken back: dose for ") && back.contains("19:00"), "{round}: {back}");
+    }
+    let none = log(&[&["dose", "--not-given"], &at[..]].concat());
+    assert!(
+        none.starts_with("Nothing there: no dose of Sat 7 Mar") && none.contains("known are: none at all"),
+        "{none}"
+    );
+    let check = [&["meter", "112"], &at[..]].concat();
+    let kept = log(&check);
+    assert!(kept.starts_with("Kept: meter check 112 mg/dL for "), "{kept}");
+    let again = log(&check);
+    assert!(again.starts_with("Known already: meter check 112 mg/dL for "), "{again}");
+    assert!(log(&["sensor", "came-off"]).starts_with("Kept: sensor came off for "));
 }
 
 #[test]

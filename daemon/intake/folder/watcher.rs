@@ -320,7 +320,7 @@ impl Watcher {
         }
         for answer in answers {
             match answer.await {
-                Ok(Kept::Synced) => {}
+                Ok(Kept::Synced | Kept::Known) => {}
                 Ok(Kept::Failed(why)) => return Ok(Err(why)),
                 Err(_) => return Ok(Err("the driver did not answer".to_owned())),
             }
@@ -330,7 +330,7 @@ impl Watcher {
 
     async fn send(&self, event: Event) -> Result<oneshot::Receiver<Kept>, Closed> {
         let (done, answer) = oneshot::channel();
-        self.door.send(Inbound { event, done: Some(done) }).await.map_err(|_| Closed)?;
+        self.door.send(Inbound::new(event, Some(done))).await.map_err(|_| Closed)?;
         Ok(answer)
     }
 
@@ -367,7 +367,7 @@ impl Watcher {
             None => self.told.remove(&key),
         };
         let event = Event::Health(Health { watch, about, trouble });
-        self.door.send(Inbound { event, done: None }).await.map_err(|_| Closed)
+        self.door.send(Inbound::new(event, None)).await.map_err(|_| Closed)
     }
 
     fn again_in(&mut self, name: &OsStr, wait: Duration) {

@@ -361,7 +361,7 @@ impl Keeper {
     /// `Err` if it is over: a driver that stops may not empty the channel any more.
     async fn give(&mut self, event: Event) -> Result<(), ()> {
         tokio::select! {
-            sent = self.door.send(Inbound { event, done: None }) => sent.map_err(|_| ()),
+            sent = self.door.send(Inbound::new(event, None)) => sent.map_err(|_| ()),
             () = stopped(&mut self.stop) => Err(()),
         }
     }

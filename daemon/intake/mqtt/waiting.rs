@@ -46,7 +46,7 @@ pub(super) async fn settle(front: Option<&mut Waiting>, door: &Door, again: Dura
     while let Some(offer) = front.offers.front_mut() {
         match &mut offer.state {
             State::Given(kept) => match kept.await {
-                Ok(Kept::Synced) => drop(front.offers.pop_front()),
+                Ok(Kept::Synced | Kept::Known) => drop(front.offers.pop_front()),
                 Ok(Kept::Failed(why)) => {
                     tracing::error!(
                         topic = front.message.topic,
@@ -88,6 +88,6 @@ pub(super) fn give_on(waiting: &mut VecDeque<Waiting>, door: &Door) {
 
 fn given(place: mpsc::Permit<'_, Inbound>, event: &Event) -> oneshot::Receiver<Kept> {
     let (done, kept) = oneshot::channel();
-    place.send(Inbound { event: event.clone(), done: Some(done) });
+    place.send(Inbound::new(event.clone(), Some(done)));
     kept
 }
