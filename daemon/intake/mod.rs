@@ -4,6 +4,7 @@
 //! door down. The driver answers on [`Inbound::done`] once the event is on disk, and only then does the door
 //! tell its source that it may forget it: the file is moved, the MQTT message acknowledged.
 
+mod flood;
 pub mod folder;
 pub mod formats;
 pub mod mqtt;

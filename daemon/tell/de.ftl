@@ -542,6 +542,11 @@ file-rejected =
     }
     .do = Nichts ist verloren: sieh in den Ordner „rejected“, berichtige sie und leg sie wieder hin.
 
+files-rejected =
+    .title = Lowtide: viele Dateien waren nicht lesbar
+    .what = { $count } Dateien waren binnen eines Tages nicht lesbar. Die letzte, „{ $file }“: { $reason }.
+    .do = Nichts ist verloren: sie liegen mit den Gründen im Ordner „rejected“. Sieh nach, was solche Dateien schreibt.
+
 message-rejected =
     .title = Lowtide: eine MQTT-Nachricht war nicht zu gebrauchen
     .what = { $rows ->
@@ -550,6 +555,11 @@ message-rejected =
        *[other] { $rows } Werte der Nachricht waren nicht zu gebrauchen. Der erste: { $reason }.
     }
     .do = Nichts ist verloren: „{ $file }“ im Ordner „rejected“ enthält die Nachricht. Berichtige, was sie schickt.
+
+messages-rejected =
+    .title = Lowtide: viele MQTT-Nachrichten waren nicht zu gebrauchen
+    .what = { $count } Nachrichten waren binnen eines Tages nicht zu gebrauchen. Die letzte: { $reason }.
+    .do = Nichts ist verloren: sie liegen im Ordner „rejected“, die letzte als „{ $file }“. Berichtige, was sie schickt.
 
 value-conflict =
     .title = { $cat }: zwei Werte für eine Zeit

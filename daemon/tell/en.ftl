@@ -542,6 +542,11 @@ file-rejected =
     }
     .do = Nothing is lost: look in the folder "rejected", put it right and drop it again.
 
+files-rejected =
+    .title = Lowtide: many files could not be read
+    .what = { $count } files could not be read within a day. The last, "{ $file }": { $reason }.
+    .do = Nothing is lost: the folder "rejected" has them with the reasons. See what makes such files.
+
 message-rejected =
     .title = Lowtide: an MQTT message could not be used
     .what = { $rows ->
@@ -550,6 +555,11 @@ message-rejected =
        *[other] { $rows } values of the message could not be used. The first: { $reason }.
     }
     .do = Nothing is lost: "{ $file }" in the folder "rejected" has the message. Put right whatever sends it.
+
+messages-rejected =
+    .title = Lowtide: many MQTT messages could not be used
+    .what = { $count } messages could not be used within a day. The last: { $reason }.
+    .do = Nothing is lost: the folder "rejected" has them, the last as "{ $file }". Put right whatever sends them.
 
 value-conflict =
     .title = { $cat }: two values for one time

@@ -542,6 +542,11 @@ file-rejected =
     }
     .do = Rien n'est perdu : voyez le dossier « rejected », corrigez et déposez-le de nouveau.
 
+files-rejected =
+    .title = Lowtide : beaucoup de fichiers illisibles
+    .what = { $count } fichiers n'ont pas pu être lus en un jour. Le dernier, « { $file } » : { $reason }.
+    .do = Rien n'est perdu : le dossier « rejected » les contient avec les raisons. Voyez ce qui écrit de tels fichiers.
+
 message-rejected =
     .title = Lowtide : un message MQTT est inutilisable
     .what = { $rows ->
@@ -550,6 +555,11 @@ message-rejected =
        *[other] { $rows } valeurs du message sont inutilisables. La première : { $reason }.
     }
     .do = Rien n'est perdu : « { $file } » dans le dossier « rejected » contient le message. Corrigez ce qui l'envoie.
+
+messages-rejected =
+    .title = Lowtide : beaucoup de messages MQTT inutilisables
+    .what = { $count } messages étaient inutilisables en un jour. Le dernier : { $reason }.
+    .do = Rien n'est perdu : le dossier « rejected » les contient, le dernier sous « { $file } ». Corrigez ce qui les envoie.
 
 value-conflict =
     .title = { $cat } : deux valeurs pour une même heure

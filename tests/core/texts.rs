@@ -69,7 +69,9 @@ fn whole(text: &str, telling: &Telling) {
     // Words from outside (a file's name, a server's answer) may be longer; what is ours may not.
     let foreign = [
         "file-rejected",
+        "files-rejected",
         "message-rejected",
+        "messages-rejected",
         "value-conflict",
         "source-refused",
         "source-folder",

@@ -9,9 +9,12 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use lowtide::config::load;
 use lowtide::intake::folder::{FolderSettings, watch};
 use lowtide::intake::formats::Context;
 use lowtide::intake::{Inbound, Kept};
+use lowtide::record::Record;
+use lowtide::turn::{House as Core, recall, turn};
 use lowtide::words::{Arg, CatName, Event, Health, Moment, Unit, Value, Watch};
 use tokio::sync::mpsc;
 
@@ -278,6 +281,53 @@ async fn files_in_which_nothing_can_be_read_are_set_aside_each_with_its_reason()
     assert!(house.held.is_empty() && names(&house.path("done")).is_empty());
 }
 
+/// A program that drops a bad file every minute of a night must not fill the record, nor what is waiting to be told.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_flood_of_bad_files_is_counted_and_each_is_set_aside_with_its_reason() {
+    let mut house = House::new();
+    for number in 0..FLOOD {
+        house.drop_in(&format!("dump-{number}.csv"), "Zeit,Wert\n1,2\n");
+    }
+    let set_aside = |house: &House| names(&house.path("rejected")).len();
+    for _ in 0..300 {
+        house.drive(Duration::from_secs(1)).await;
+        if set_aside(&house) == 2 * FLOOD {
+            break;
+        }
+    }
+    house.drop_in("good.csv", format!("{ROWS}yesterday,100\n"));
+    house.until("something else is told all the same", |h| h.said_of("good.csv").len() == 1).await;
+    assert_eq!(set_aside(&house), 2 * FLOOD + 1, "each file with its reason, and the row");
+    let bytes = journal_of(&house.health);
+    assert!(bytes < 500_000, "{bytes} bytes of journal");
+    let counts: Vec<&Arg> =
+        house.health.iter().filter_map(|health| health.trouble.as_ref()?.args.get("count")).collect();
+    assert_eq!(counts, [6, 50, 500].map(Arg::Count).iter().collect::<Vec<_>>());
+}
+
+/// The bytes that a journal takes with these reports of a minute each in it.
+fn journal_of(health: &[Health]) -> u64 {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("lowtide.toml");
+    let text = "[home]\ntimezone = \"Europe/Vienna\"\n[[cat]]\nname = \"pepper\"\ncalled = \"Pepper\"\n[cat.plan]\n\
+                low = 70\ndanger = 50\n[notify.ntfy]\nserver = \"https://ntfy.example\"\n[[person]]\nname = \"owner\"\n\
+                ntfy = \"a-topic\"\nquiet = \"22:00-07:00\"\n";
+    fs::write(&file, text).unwrap();
+    let household = Box::new(load(&file).unwrap().household);
+    let data = folder.path().join("data");
+    let mut opened =
+        Record::open(&data, Core::default, |house, e| recall(house, &e.event, &e.said, e.at)).unwrap();
+    let mut now = Moment::parse("2026-03-01T21:30:00Z").unwrap();
+    let settings = Event::Household { program: "test".into(), household };
+    for event in std::iter::once(settings).chain(health.iter().cloned().map(Event::Health)) {
+        let said = turn(&mut opened.state, &event, now).said;
+        opened.record.append(now, event, said);
+        now = now + lowtide::words::minutes(1.0);
+    }
+    opened.record.sync().unwrap();
+    fs::read_dir(data.join("journal")).unwrap().map(|e| e.unwrap().metadata().unwrap().len()).sum()
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn with_keep_files_stay_and_are_read_again_when_they_grow() {
     let mut house = House::with(|settings| settings.keep = true);
@@ -418,3 +468,6 @@ async fn a_hundred_thousand_rows_come_in_batches_and_all_of_them_arrive() {
     assert_eq!(house.held.len(), 100_000);
     assert_eq!(house.events, 100);
 }
+
+/// Files of a flood: one a minute for a day.
+const FLOOD: usize = 1500;

@@ -357,6 +357,29 @@ async fn what_cannot_be_read_is_kept_told_and_acknowledged() {
 }
 
 #[tokio::test]
+async fn a_flood_of_broken_messages_is_counted_and_a_good_one_ends_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let broker = Mosquitto::start(&Options::default());
+    let rejected = folder.path().join("rejected");
+    let house = House::open(settings(&broker, &rejected), Disk::Works);
+    assert_eq!(next(&broker, "lowtide/out/daemon").await, "online");
+    let broken: Vec<String> = (0..60).map(|minute| reading(minute, 5)).collect();
+    for message in &broken {
+        publish(&broker, READING, message, &[]);
+    }
+    publish(&broker, READING, &reading(15, 101), &[]);
+    house.until("the reading behind them", |h| h.values() == [101.0]).await;
+    let told = house.health(Watch::FileRejected);
+    let keys: Vec<&str> =
+        told.iter().map(|told| told.as_ref().map_or("over", |told| told.key.as_str())).collect();
+    let expected = [["message-rejected"; 5].as_slice(), &["messages-rejected"; 2], &["over"]].concat();
+    assert_eq!(keys, expected);
+    assert_eq!(told[6].as_ref().unwrap().args["count"], Arg::Count(50));
+    assert_eq!(rejected_files(&rejected).len(), 60, "each of them is kept");
+    house.stop().await;
+}
+
+#[tokio::test]
 async fn whoever_answers_under_a_name_that_nobody_has_is_told_of_once_and_silences_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let broker = Mosquitto::start(&Options::default());

@@ -15,6 +15,7 @@ use super::entry::{self, Entry, Sight, Stamp};
 use super::hint::Hints;
 use super::reading::{self, Outcome};
 use super::shelf;
+use crate::intake::flood::{Flood, Worth, brief};
 use crate::intake::formats::{Context, FileError, Parsed, Reject};
 use crate::intake::{Door, Inbound, Kept};
 use crate::words::{Arg, Event, Health, Telling, Via, Watch};
@@ -36,6 +37,8 @@ pub(super) struct Watcher {
     left_alone: BTreeSet<String>,
     /// Troubles told and not yet over.
     told: BTreeMap<(Watch, String), Telling>,
+    /// How many files could not be read, by what is wrong with them.
+    flood: Flood<&'static str>,
 }
 
 /// A file put away, as it was then: a program that held it open goes on writing to it where it is now.
@@ -59,6 +62,7 @@ impl Watcher {
             moved: Vec::new(),
             left_alone: BTreeSet::new(),
             told: BTreeMap::new(),
+            flood: Flood::default(),
         }
     }
 
@@ -141,7 +145,7 @@ impl Watcher {
         for entry in entries {
             if let Err(reason) = entry.found {
                 let telling = rejected(&shown(entry), 0, reason);
-                self.tell(Watch::FileRejected, shown(entry), Some(telling)).await?;
+                self.tell_rejected(shown(entry), telling, "left alone").await?;
             }
         }
         Ok(())
@@ -164,7 +168,7 @@ impl Watcher {
                 self.dealt_with(name, sight);
                 Ok(())
             }
-            Outcome::Unreadable(error) => self.refuse(name, sight, &error.to_string()).await,
+            Outcome::Unreadable(error) => self.refuse(name, sight, &error).await,
             Outcome::Moving => {
                 self.again_in(name, Duration::ZERO);
                 Ok(())
@@ -177,7 +181,7 @@ impl Watcher {
             Outcome::Denied(error) => {
                 self.again_in(name, self.settings.rescan);
                 let telling = rejected(&shown, 0, &format!("{error}; it is tried again"));
-                self.tell(Watch::FileRejected, shown, Some(telling)).await
+                self.tell_rejected(shown, telling, "denied").await
             }
         }
     }
@@ -210,7 +214,7 @@ impl Watcher {
         let telling = rejects
             .first()
             .map(|first| rejected(&shown, rejects.len(), &format!("line {}: {}", first.line, first.reason)));
-        self.tell_of_file(shown, telling, news).await?;
+        self.tell_of_file(shown, telling.map(|telling| (telling, "rows")), news).await?;
         let folder =
             if found == 0 && !rejects.is_empty() { &self.settings.rejected } else { &self.settings.done };
         let folder = folder.clone();
@@ -230,9 +234,10 @@ impl Watcher {
     }
 
     /// Puts a file away in which nothing can be read.
-    async fn refuse(&mut self, name: &OsStr, sight: Sight, reason: &str) -> Result<(), Closed> {
+    async fn refuse(&mut self, name: &OsStr, sight: Sight, error: &FileError) -> Result<(), Closed> {
+        let reason = error.to_string();
         let shown = name.to_string_lossy().into_owned();
-        let (settings, own, text) = (Arc::clone(&self.settings), name.to_owned(), reason.to_owned());
+        let (settings, own, text) = (Arc::clone(&self.settings), name.to_owned(), reason.clone());
         let write = move || shelf::write_reason(&settings.rejected, &own, &text, settings.keep);
         let news = match blocking(write).await {
             Ok(news) => news,
@@ -241,7 +246,8 @@ impl Watcher {
             }
         };
         tracing::warn!(file = %shown, %reason, "nothing in the file can be read");
-        self.tell_of_file(shown.clone(), Some(rejected(&shown, 0, reason)), news).await?;
+        let told = (rejected(&shown, 0, &reason), kind(error));
+        self.tell_of_file(shown, Some(told), news).await?;
         let folder = self.settings.rejected.clone();
         self.put_away(name, sight, folder).await
     }
@@ -339,21 +345,51 @@ impl Watcher {
     async fn tell_of_file(
         &mut self,
         name: String,
-        trouble: Option<Telling>,
+        trouble: Option<(Telling, &'static str)>,
         news: bool,
     ) -> Result<(), Closed> {
         let key = (Watch::FileRejected, name);
-        match trouble {
-            Some(telling) if !news => {
-                self.told.insert(key, telling);
-                return Ok(());
-            }
-            Some(_) if !self.settings.keep => {
-                self.told.remove(&key);
-            }
-            _ => {}
+        let Some((telling, kind)) = trouble else { return self.tell(key.0, key.1, None).await };
+        if !news {
+            self.told.insert(key, telling);
+            return Ok(());
         }
-        self.tell(key.0, key.1, trouble).await
+        if !self.settings.keep {
+            self.told.remove(&key);
+        }
+        self.tell_rejected(key.1, telling, kind).await
+    }
+
+    /// Tells of a file that cannot be taken, unless just that was told before. Of many with the same thing wrong only how
+    /// many there are.
+    async fn tell_rejected(
+        &mut self,
+        name: String,
+        telling: Telling,
+        kind: &'static str,
+    ) -> Result<(), Closed> {
+        let key = (Watch::FileRejected, name);
+        if self.told.get(&key) == Some(&telling) {
+            return Ok(());
+        }
+        let worth = self.flood.count(kind, Instant::now());
+        if worth == Worth::Alone {
+            return self.tell(key.0, key.1, Some(telling)).await;
+        }
+        let count = match worth {
+            Worth::Together(count) => Some(count),
+            _ => None,
+        };
+        // What lies where it is would be counted at every look.
+        if self.settings.keep || matches!(kind, "left alone" | "denied") {
+            self.told.insert(key, telling.clone());
+        }
+        let Some(count) = count else { return Ok(()) };
+        let mut many = Telling::new("files-rejected");
+        many.args = telling.args;
+        let many = many.with("count", Arg::Count(i64::try_from(count).unwrap_or(i64::MAX)));
+        let about = format!("{} {kind}", self.settings.path.display());
+        self.tell(Watch::FileRejected, about, Some(many)).await
     }
 
     /// Tells of a trouble, or that it is over, unless just that was told before.
@@ -387,7 +423,19 @@ fn rejected(file: &str, rows: usize, reason: &str) -> Telling {
     Telling::new("file-rejected")
         .with("file", Arg::Text(file.to_owned()))
         .with("rows", Arg::Count(i64::try_from(rows).unwrap_or(i64::MAX)))
-        .with("reason", Arg::Text(reason.to_owned()))
+        .with("reason", Arg::Text(brief(reason)))
+}
+
+/// What is wrong with a whole file, in a word: files with the same thing wrong are counted together.
+const fn kind(error: &FileError) -> &'static str {
+    match error {
+        FileError::UnknownType(_) => "unknown type",
+        FileError::Empty => "empty",
+        FileError::Binary(_) => "no text",
+        FileError::TooBig { .. } => "too big",
+        FileError::Columns { .. } => "no header",
+        FileError::Broken(_) => "broken",
+    }
 }
 
 /// Runs what may wait for a disk where that holds nobody up.

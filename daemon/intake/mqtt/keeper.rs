@@ -14,6 +14,7 @@ use super::payload::{self, Arrived, PAYLOAD_BYTES_MAX, Wrong};
 use super::waiting::{Waiting, give_on, settle};
 use super::{Door, Mqtt, Now, Out, Timing, daemon_topic};
 use crate::intake::Inbound;
+use crate::intake::flood::{Flood, Worth, brief};
 use crate::words::{Arg, Event, Health, Telling, Watch};
 
 pub(super) struct Keeper {
@@ -31,6 +32,8 @@ pub(super) struct Keeper {
     trouble: Trouble,
     /// Topics whose last message could not be read.
     bad_topics: BTreeSet<String>,
+    /// How many messages could not be read, by topic.
+    flood: Flood<String>,
     /// Who was said to answer and is not of the household, as far as that has been told.
     strangers: BTreeSet<String>,
     /// The last connection broke at a packet that was too big.
@@ -75,6 +78,7 @@ impl Keeper {
             unsent: VecDeque::new(),
             trouble: Trouble::default(),
             bad_topics: BTreeSet::new(),
+            flood: Flood::default(),
             strangers: BTreeSet::new(),
             oversize: 0,
             failures: 0,
@@ -220,22 +224,35 @@ impl Keeper {
         if told {
             return Ok(None);
         }
-        let about = match stranger {
+        let mut about = message.topic.clone();
+        let mut many = None;
+        match stranger {
             // Of its own: a good answer on the same topic does not make this name a right one.
             Some(name) => {
-                let about = format!("{} {name}", message.topic);
+                about = format!("{} {name}", message.topic);
                 self.strangers.insert(name);
-                about
             }
             None => {
-                self.bad_topics.insert(message.topic.clone());
-                message.topic.clone()
+                // Topics without number are one: no message may make a finding more for ever.
+                if !self.flood.has_room_for(&about) {
+                    about = "other topics".to_owned();
+                }
+                match self.flood.count(about.clone(), Instant::now()) {
+                    Worth::Alone => {}
+                    Worth::Together(count) => many = Some(count),
+                    Worth::Nothing => return Ok(None),
+                }
+                self.bad_topics.insert(about.clone());
             }
+        }
+        let telling = match many {
+            None => Telling::new("message-rejected").with("rows", Arg::Count(count as i64)),
+            Some(many) => Telling::new("messages-rejected")
+                .with("count", Arg::Count(i64::try_from(many).unwrap_or(i64::MAX))),
         };
-        let telling = Telling::new("message-rejected")
+        let telling = telling
             .with("file", Arg::Text(file))
-            .with("rows", Arg::Count(count as i64))
-            .with("reason", Arg::Text(format!("{}: {reason}", message.topic)));
+            .with("reason", Arg::Text(brief(&format!("{}: {reason}", message.topic))));
         Ok(Some(rejected(&about, Some(telling))))
     }
 
