@@ -10,7 +10,7 @@ use clap::{Args, Parser, Subcommand};
     name = "lowtide",
     version,
     about = "Watches a diabetic cat's glucose sensor and tells the right person in time.",
-    after_help = "First steps:\n  lowtide demo                         an invented cat, hours in seconds; nothing else needed\n  lowtide check --config lowtide.toml  what your configuration means, in words\n  lowtide try --config lowtide.toml    a test message to each person\n  lowtide run --config lowtide.toml    the daemon\n\nLowtide is a reminder and a record, not a medical device. It never advises a dose: call your vet."
+    after_help = "First steps:\n  lowtide demo                         an invented cat, hours in seconds; nothing else needed\n  lowtide check --config lowtide.toml  what your configuration means, in words\n  lowtide try --config lowtide.toml    a test message to each person; --loud as at night\n  lowtide run --config lowtide.toml    the daemon\n\nLowtide is a reminder and a record, not a medical device. It never advises a dose: call your vet."
 )]
 pub(super) struct Arguments {
     /// The configuration file [default: $LOWTIDE_CONFIG, ./lowtide.toml, /etc/lowtide/lowtide.toml]
@@ -37,6 +37,9 @@ pub(super) enum Command {
         /// Only this person
         #[arg(long, value_name = "NAME")]
         person: Option<String>,
+        /// As loud as a critical message: hear how that sounds at night, and whether do not disturb lets it through
+        #[arg(long)]
+        loud: bool,
     },
     /// Play recorded readings through the watches, and show what would have been found and sent
     Replay(Replay),

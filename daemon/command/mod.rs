@@ -85,7 +85,7 @@ fn dispatch(arguments: Arguments) -> Done {
     match arguments.command {
         Command::Run => serve::run(&load(&file)?),
         Command::Check { json } => check::check(&file, json),
-        Command::Try { person } => tryout::try_out(&load(&file)?, person.as_deref()),
+        Command::Try { person, loud } => tryout::try_out(&load(&file)?, person.as_deref(), loud),
         Command::Replay(replay) => play::replay(&load(&file)?, &replay),
         Command::Demo(demo) => play::demo(&demo),
         Command::Simulate(simulate) => play::simulate(&simulate),

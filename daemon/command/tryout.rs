@@ -11,8 +11,8 @@ use crate::words::{
     Arg, Channel, Message, MessageId, Moment, Outcome, Parcel, Person, Reason, Severity, Telling, minutes,
 };
 
-/// Sends the test messages; fails if one did not arrive at its server.
-pub(super) fn try_out(config: &Config, only: Option<&str>) -> Done {
+/// Sends the test messages, `loud` as critical ones are sent; fails if one did not arrive at its server.
+pub(super) fn try_out(config: &Config, only: Option<&str>, loud: bool) -> Done {
     crate::tls::install_provider();
     let wanted = |person: &&Person| only.is_none_or(|name| person.name.as_str() == name);
     let persons: Vec<&Person> = config.household.persons.iter().filter(wanted).collect();
@@ -25,7 +25,7 @@ pub(super) fn try_out(config: &Config, only: Option<&str>) -> Done {
     let now = MachineClock::new().now();
     let mut well = true;
     for person in persons {
-        let message = message(config, person, now);
+        let message = message(config, person, now, loud);
         for channel in &person.channels {
             let parcel = Parcel { message: message.id.clone(), channel: channel.clone(), attempt: 1 };
             let outcome = runtime.block_on(carriers.carry(&parcel, &message));
@@ -34,6 +34,13 @@ pub(super) fn try_out(config: &Config, only: Option<&str>) -> Done {
         }
     }
     say!("A server that took a message has not yet shown it: look at the phone and into the mailbox.");
+    if loud {
+        say!(
+            "A phone that stayed silent would stay silent at night: docs/operating.md, \"Phones\", says what to set."
+        );
+    } else {
+        say!("To hear how a critical message sounds at night: the same with --loud.");
+    }
     // Other advice may name topics, and does not bear on who hears what.
     for advice in config.advice.iter().filter(|advice| advice.key == RECEIVES) {
         say!("Worth knowing: {}", advice.shown(&config.file));
@@ -50,19 +57,20 @@ fn line(person: &Person, channel: &Channel, outcome: &Outcome) -> String {
     format!("{} by {}: {how}", person.called, channel.kind.word())
 }
 
-fn message(config: &Config, person: &Person, now: Moment) -> Message {
+fn message(config: &Config, person: &Person, now: Moment, loud: bool) -> Message {
     let reader = Reader::person(person, &config.household, now);
-    let telling = Telling::new("test")
+    let (key, severity) = if loud { ("test-loud", Severity::Critical) } else { ("test", Severity::Notice) };
+    let telling = Telling::new(key)
         .with("person", Arg::Person(person.name.clone()))
         .with("time", Arg::Time(now))
         .with("level", Arg::Glucose(100.0));
     Message {
-        id: MessageId(format!("test-{}-{}", person.name, now.millis() / 1000)),
+        id: MessageId(format!("{key}-{}-{}", person.name, now.millis() / 1000)),
         person: person.name.clone(),
         cat: None,
         findings: Vec::new(),
         reason: Reason::Test,
-        severity: Severity::Notice,
+        severity,
         title: title(&reader, &telling),
         text: plain(&reader, &telling),
         more: vec![caution(&reader)],

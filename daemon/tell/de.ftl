@@ -104,6 +104,11 @@ test =
     .what = So kommen Nachrichten für { $person } an. Zeiten stehen in deiner Uhrzeit ({ $time }), Werte als { $level }.
     .do = Nichts zu tun. Blieb dein Telefon still, sieh in seinen Einstellungen für diese App nach.
 
+test-loud =
+    .title = Lowtide: nur eine Probe des Alarms
+    .what = Alles ist gut: das zeigt { $person } nur, wie eine kritische Nachricht ankommt, auch in der Nacht.
+    .do = Blieb das Telefon still, lass die höchste Stufe dieser App durch „Nicht stören“ hindurch.
+
 ## Das Scanfenster
 
 window-closing =

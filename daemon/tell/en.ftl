@@ -104,6 +104,11 @@ test =
     .what = This is how messages for { $person } arrive. Times are shown as { $time } on your clock, levels as { $level }.
     .do = Nothing to do. If your phone stayed silent, look at its settings for this app.
 
+test-loud =
+    .title = Lowtide: only a test of the alarm
+    .what = All is well: this only lets { $person } hear how a critical message arrives, at night too.
+    .do = If the phone stayed silent, let this app's highest priority sound through "do not disturb".
+
 ## The scan window
 
 window-closing =

@@ -104,6 +104,11 @@ test =
     .what = Voici comment arrivent les messages pour { $person }. Les heures sont à votre montre ({ $time }), les valeurs comme { $level }.
     .do = Rien à faire. Si votre téléphone est resté muet, voyez ses réglages pour cette application.
 
+test-loud =
+    .title = Lowtide : un simple essai de l'alarme
+    .what = Tout va bien : ceci montre seulement à { $person } comment arrive un message critique, la nuit aussi.
+    .do = Si le téléphone est resté muet, laissez passer la priorité la plus haute de cette application en mode « ne pas déranger ».
+
 ## La fenêtre de scan
 
 window-closing =

@@ -385,6 +385,25 @@ fn help_teaches_and_wrong_use_ends_with_two() {
     assert_eq!(missing.status.code(), Some(2));
 }
 
+/// As an everyday message, and as one that must wake somebody; each says that it is a test.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_test_message_comes_as_every_day_or_as_loud_as_at_night() {
+    let server = Ntfy::start(Options::default()).await;
+    let house = House::new(&format!("{}{PERSON}", ntfy(&server.url)));
+    let plain = house.said(&["try"]);
+    assert!(plain.contains("taken by the server") && plain.contains("--loud"), "{plain}");
+    let loud = house.said(&["try", "--loud", "--person", "owner"]);
+    assert!(loud.contains("taken by the server") && loud.contains("docs/operating.md"), "{loud}");
+    let stored = server.stored();
+    let heard: Vec<_> =
+        stored.iter().map(|push| (push["title"].as_str(), push["priority"].as_i64())).collect();
+    assert_eq!(
+        heard,
+        [(Some("Lowtide: a test message"), Some(3)), (Some("Lowtide: only a test of the alarm"), Some(5))]
+    );
+    assert!(stored[1]["message"].as_str().is_some_and(|text| text.starts_with("All is well")), "{stored:?}");
+}
+
 #[test]
 fn check_and_try_say_when_a_warning_would_reach_nobody_and_are_content_all_the_same() {
     let sitter = "[[person]]\nname = \"sitter\"\nntfy = \"another-one-q9w2e8\"\nreceives = \"critical\"\n\
