@@ -1,5 +1,5 @@
 //! What a configuration means, in words for the household. In: settings and the present. Out: text. Pure apart
-//! from [`check`], which reads the file.
+//! from [`check`], which reads the file, and from where relative paths begin.
 
 mod ways;
 
@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use super::example::is_still;
-use super::{Config, ConfigError, Problem, Surroundings, examine, missing_parts, next_times};
+use super::{Config, ConfigError, Problem, Surroundings, absolute, examine, missing_parts, next_times};
 use crate::almanac::hours_text;
 use crate::duty::{duty_changes, holder, order};
 use crate::tell::{Reader, caution, is_obeyed};
@@ -119,7 +119,7 @@ fn home(config: &Config, reader: &Reader<'_>) -> Vec<String> {
             "{} looks after the daemon and hears of its troubles.",
             called(&config.household, &home.owner)
         ),
-        format!("Everything is kept in {}.", config.data.display()),
+        format!("Everything is kept in {}.", absolute(&config.data).display()),
     ]
 }
 

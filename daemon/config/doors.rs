@@ -7,6 +7,7 @@ use serde::Deserialize as _;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue, ValueDeserializer};
 
+use super::absolute;
 use super::problem::ProblemSeverity;
 use super::secrets::{Beside, no_login_inside, secret};
 use super::section::{Section, nearest_hint, one_of, quoted};
@@ -26,8 +27,10 @@ pub(super) fn folder(section: &Section<'_>, beside: Beside<'_>, data: &Path) -> 
     }
     let keep = section.flag("keep").unwrap_or(false);
     let rescan = section.number("rescan_seconds", 1.0..=86_400.0, "seconds");
-    let path = beside.path(section.text("path")?.value);
-    if path.starts_with(data) || data.starts_with(&path) {
+    // Whole, because messages name files there, and whoever reads them is somewhere else.
+    let path = absolute(&beside.path(section.text("path")?.value));
+    let data = absolute(data);
+    if path.starts_with(&data) || data.starts_with(&path) {
         section.wrong(
             "path",
             &quoted(&path.display().to_string()),
@@ -49,7 +52,7 @@ pub(super) fn mqtt(section: &Section<'_>, beside: Beside<'_>, data: &Path) -> Op
     let password = secret(section, "password", beside);
     let text = |key: &str| section.text(key).map(|text| text.value.to_owned());
     let broker = section.text("broker").filter(|broker| no_login_inside(section, "broker", broker.value))?;
-    let usual = MqttSettings::new(broker.value, &data.join("rejected"));
+    let usual = MqttSettings::new(broker.value, &absolute(data).join("rejected"));
     let settings = MqttSettings {
         username: text("username"),
         password,

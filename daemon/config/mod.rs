@@ -178,6 +178,11 @@ fn understood(path: &Path, text: &str, table: &DeTable<'_>, surroundings: &Surro
     Examined { config, problems }
 }
 
+/// A path from the root on, as whoever stands in this folder would write it; links in it stay.
+fn absolute(path: &Path) -> PathBuf {
+    std::path::absolute(path).unwrap_or_else(|_| path.to_owned())
+}
+
 fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Option<Config> {
     let folder = path.parent().unwrap_or(Path::new(""));
     let beside = Beside { folder, surroundings };

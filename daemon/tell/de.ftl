@@ -545,12 +545,20 @@ file-rejected =
         [one] Eine Zeile von „{ $file }“ konnte nicht gelesen werden: { $reason }.
        *[other] { $rows } Zeilen von „{ $file }“ konnten nicht gelesen werden. Die erste: { $reason }.
     }
-    .do = Nichts ist verloren: sieh in den Ordner „rejected“, berichtige sie und leg sie wieder hin.
+    .do = { $seen ->
+        [aside] Nichts ist verloren: sieh in „{ $place }“ nach, berichtige sie und leg sie wieder hin.
+        [inbox] Sie liegt noch da, als „{ $place }“: lass Lowtide sie lesen oder nimm sie weg.
+       *[old] Nichts ist verloren: sieh in den Ordner „rejected“, berichtige sie und leg sie wieder hin.
+    }
 
 files-rejected =
     .title = Lowtide: viele Dateien waren nicht lesbar
     .what = { $count } Dateien waren binnen eines Tages nicht lesbar. Die letzte, „{ $file }“: { $reason }.
-    .do = Nichts ist verloren: sie liegen mit den Gründen im Ordner „rejected“. Sieh nach, was solche Dateien schreibt.
+    .do = { $seen ->
+        [aside] Nichts ist verloren: jede ist mit ihrem Grund aufgehoben, die letzte als „{ $place }“. Sieh nach, was solche Dateien schreibt.
+        [inbox] Sie liegen noch da, die letzte als „{ $place }“. Sieh nach, was solche Dateien schreibt.
+       *[old] Nichts ist verloren: sie liegen mit den Gründen im Ordner „rejected“. Sieh nach, was solche Dateien schreibt.
+    }
 
 message-rejected =
     .title = Lowtide: eine MQTT-Nachricht war nicht zu gebrauchen
@@ -559,7 +567,7 @@ message-rejected =
         [one] Ein Wert der Nachricht war nicht zu gebrauchen: { $reason }.
        *[other] { $rows } Werte der Nachricht waren nicht zu gebrauchen. Der erste: { $reason }.
     }
-    .do = Nichts ist verloren: „{ $file }“ im Ordner „rejected“ enthält die Nachricht. Berichtige, was sie schickt.
+    .do = Nichts ist verloren: „{ $file }“ enthält die Nachricht. Berichtige, was sie schickt.
 
 messages-rejected =
     .title = Lowtide: viele MQTT-Nachrichten waren nicht zu gebrauchen

@@ -545,12 +545,20 @@ file-rejected =
         [one] One row of "{ $file }" could not be read: { $reason }.
        *[other] { $rows } rows of "{ $file }" could not be read. The first: { $reason }.
     }
-    .do = Nothing is lost: look in the folder "rejected", put it right and drop it again.
+    .do = { $seen ->
+        [aside] Nothing is lost: see "{ $place }", put it right and drop it again.
+        [inbox] It is still there, as "{ $place }": let Lowtide read it, or take it away.
+       *[old] Nothing is lost: look in the folder "rejected", put it right and drop it again.
+    }
 
 files-rejected =
     .title = Lowtide: many files could not be read
     .what = { $count } files could not be read within a day. The last, "{ $file }": { $reason }.
-    .do = Nothing is lost: the folder "rejected" has them with the reasons. See what makes such files.
+    .do = { $seen ->
+        [aside] Nothing is lost: each is kept with its reason, the last as "{ $place }". See what makes such files.
+        [inbox] They are still there, the last as "{ $place }". See what makes such files.
+       *[old] Nothing is lost: the folder "rejected" has them with the reasons. See what makes such files.
+    }
 
 message-rejected =
     .title = Lowtide: an MQTT message could not be used
@@ -559,7 +567,7 @@ message-rejected =
         [one] One value of the message could not be used: { $reason }.
        *[other] { $rows } values of the message could not be used. The first: { $reason }.
     }
-    .do = Nothing is lost: "{ $file }" in the folder "rejected" has the message. Put right whatever sends it.
+    .do = Nothing is lost: "{ $file }" has the message. Put right whatever sends it.
 
 messages-rejected =
     .title = Lowtide: many MQTT messages could not be used

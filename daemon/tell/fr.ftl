@@ -545,12 +545,20 @@ file-rejected =
         [one] { $rows } ligne de « { $file } » n'a pas pu être lue : { $reason }.
        *[other] { $rows } lignes de « { $file } » n'ont pas pu être lues. La première : { $reason }.
     }
-    .do = Rien n'est perdu : voyez le dossier « rejected », corrigez et déposez-le de nouveau.
+    .do = { $seen ->
+        [aside] Rien n'est perdu : voyez « { $place } », corrigez et déposez-le de nouveau.
+        [inbox] Il est toujours là : « { $place } ». Laissez Lowtide le lire, ou enlevez-le.
+       *[old] Rien n'est perdu : voyez le dossier « rejected », corrigez et déposez-le de nouveau.
+    }
 
 files-rejected =
     .title = Lowtide : beaucoup de fichiers illisibles
     .what = { $count } fichiers n'ont pas pu être lus en un jour. Le dernier, « { $file } » : { $reason }.
-    .do = Rien n'est perdu : le dossier « rejected » les contient avec les raisons. Voyez ce qui écrit de tels fichiers.
+    .do = { $seen ->
+        [aside] Rien n'est perdu : chacun est gardé avec sa raison, le dernier sous « { $place } ». Voyez ce qui écrit de tels fichiers.
+        [inbox] Ils sont toujours là, le dernier sous « { $place } ». Voyez ce qui écrit de tels fichiers.
+       *[old] Rien n'est perdu : le dossier « rejected » les contient avec les raisons. Voyez ce qui écrit de tels fichiers.
+    }
 
 message-rejected =
     .title = Lowtide : un message MQTT est inutilisable
@@ -559,7 +567,7 @@ message-rejected =
         [one] { $rows } valeur du message est inutilisable : { $reason }.
        *[other] { $rows } valeurs du message sont inutilisables. La première : { $reason }.
     }
-    .do = Rien n'est perdu : « { $file } » dans le dossier « rejected » contient le message. Corrigez ce qui l'envoie.
+    .do = Rien n'est perdu : « { $file } » contient le message. Corrigez ce qui l'envoie.
 
 messages-rejected =
     .title = Lowtide : beaucoup de messages MQTT inutilisables

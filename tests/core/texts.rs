@@ -3,8 +3,8 @@
 use std::fs;
 use std::path::Path;
 
-use lowtide::tell::{LANGUAGES, Reader, what};
-use lowtide::words::{AnswerWays, Change, Household, Message, Moment, Telling, minutes};
+use lowtide::tell::{LANGUAGES, Reader, plain, what};
+use lowtide::words::{AnswerWays, Arg, Change, Household, Message, Moment, Telling, minutes};
 
 use crate::household::{at, household, streaming};
 use crate::world::World;
@@ -126,6 +126,31 @@ fn no_key_stands_twice_and_titles_are_one_short_line() {
         assert!(title.len() < 80, "{title}");
         let values = ["$blood", "$value", "$check }", "$nadir", "$trend", "$chance", "$low", "$hold"];
         assert!(values.iter().all(|value| !title.contains(value)), "{title}");
+    }
+}
+
+/// A record of an earlier version does not say where a file lies.
+#[test]
+fn a_file_that_could_not_be_read_is_told_with_its_place_if_that_is_known() {
+    let settings = household();
+    for language in LANGUAGES {
+        let reader = Reader { language, ..Reader::home(&settings, at("2026-06-10T06:00:00Z")) };
+        let text = |name: &str| Arg::Text(name.to_owned());
+        for key in ["file-rejected", "files-rejected"] {
+            let old = Telling::new(key)
+                .with("file", text("scan.csv"))
+                .with("rows", Arg::Count(2))
+                .with("count", Arg::Count(50))
+                .with("reason", text("no time in it"));
+            let said = plain(&reader, &old);
+            assert!(said.contains("rejected") && !said.contains(['{', '$']), "{said}");
+            for (seen, place) in
+                [("aside", "/srv/rejected/scan.csv.reason.txt"), ("inbox", "/srv/inbox/scan.csv")]
+            {
+                let said = plain(&reader, &old.clone().with("seen", text(seen)).with("place", text(place)));
+                assert!(said.contains(place) && !said.contains(['{', '$']), "{said}");
+            }
+        }
     }
 }
 

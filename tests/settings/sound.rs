@@ -66,6 +66,21 @@ fn relative_paths_are_beside_the_file_and_absolute_ones_stay() {
     assert_eq!(load(&path).unwrap().data, Path::new("/srv/tide"));
 }
 
+/// A message about a file is read on a phone, far from the folder in which the program was started.
+#[test]
+fn the_folders_of_files_are_whole_however_the_configuration_is_named() {
+    let named = Path::new("config/lowtide.example.toml");
+    let folder = examine(named, &super::surroundings()).unwrap().config.unwrap().folder.unwrap();
+    assert_eq!(folder.path, super::here("config/inbox"));
+    assert_eq!(folder.rejected, super::here("config/rejected"));
+    let now = lowtide::words::Moment::parse("2026-11-25T18:30:00Z").unwrap();
+    let said = lowtide::config::check(named, &super::surroundings(), now).text;
+    for part in ["Everything is kept in", "Files in", "What cannot be read goes to"] {
+        let whole = format!("{part} {}/", super::here("config").display());
+        assert!(said.contains(&whole), "{whole}\n{said}");
+    }
+}
+
 /// 3.9 mmol/L is printed beside 70 mg/dL, and 3.0 beside 54, in the consensus on time in range (Battelino et al.,
 /// Diabetes Care 2019;42:1593-1603); within the rounding of one decimal they must come out the same.
 #[test]

@@ -110,6 +110,11 @@ async fn bad_rows_are_set_aside_with_their_reason_and_good_ones_kept() {
     house.until("the good ones", || house.measured().len() == 2).await;
     house.until("the owner is told", || !server.stored().is_empty()).await;
     assert_eq!(server.stored()[0]["title"], "Lowtide: part of a file could not be read");
+    let place = format!("see \"{}\"", house.path("rejected/mixed.csv.rejects.csv").display());
+    let text = server.stored()[0]["message"].as_str().unwrap().to_owned();
+    assert!(text.contains(&place), "{text}");
+    let status = house.said(&["status"]);
+    assert!(status.contains(&place), "{status}");
 }
 
 #[tokio::test(flavor = "multi_thread")]

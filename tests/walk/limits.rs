@@ -107,6 +107,9 @@ async fn a_file_that_may_not_be_read_is_told_stays_and_is_read_once_it_may() {
     house.begin(&format!("exec {nobody} \"$0\" run --config \"$1\";"));
     house.until("it runs", || house.path("data/lowtide.sock").exists()).await;
     house.until("it is told", || house.said(&["status"]).contains("file-rejected")).await;
+    let status = house.said(&["status"]);
+    let place = format!("It is still there, as \"{}\"", low.display());
+    assert!(status.contains(&place) && !status.contains("the folder \"rejected\""), "{status}");
     assert!(low.exists() && !house.path("rejected").exists(), "a good file was thrown out: {}", house.log());
     std::fs::set_permissions(&low, std::fs::Permissions::from_mode(0o644)).unwrap();
     house.until("the file is taken", || house.path("done/low.csv").exists()).await;

@@ -36,8 +36,17 @@ pub(super) fn put_away(path: &Path, stamp: Stamp, folder: &Path) -> io::Result<P
     Ok(target)
 }
 
-/// Writes the bad rows of a file into `NAME.rejects.csv`. Gives whether that says anything new: with `again`, the
-/// one of that name is about the same file, is replaced, and may have said just this.
+/// Something that was written about a file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Slip {
+    /// Where it is.
+    pub(super) path: PathBuf,
+    /// Whether it says anything that was not said there before.
+    pub(super) news: bool,
+}
+
+/// Writes the bad rows of a file into `NAME.rejects.csv`. With `again`, the one of that name is about the same file,
+/// is replaced, and may have said just this.
 ///
 /// # Errors
 /// If it cannot be written.
@@ -46,7 +55,7 @@ pub(super) fn write_rejects(
     name: &OsStr,
     rejects: &[Reject],
     again: bool,
-) -> io::Result<bool> {
+) -> io::Result<Slip> {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(["line", "reason", "text"])?;
     for reject in rejects {
@@ -70,11 +79,11 @@ fn harmless(cell: &str) -> String {
     }
 }
 
-/// Writes why a whole file is not taken into `NAME.reason.txt`. Gives whether that says anything new.
+/// Writes why a whole file is not taken into `NAME.reason.txt`.
 ///
 /// # Errors
 /// If it cannot be written.
-pub(super) fn write_reason(folder: &Path, name: &OsStr, reason: &str, again: bool) -> io::Result<bool> {
+pub(super) fn write_reason(folder: &Path, name: &OsStr, reason: &str, again: bool) -> io::Result<Slip> {
     let text = format!(
         "{}\n\n{reason}\n\nPut it right and drop it into the inbox again. docs/formats.md says what can be read.\n",
         name.to_string_lossy()
@@ -83,17 +92,17 @@ pub(super) fn write_reason(folder: &Path, name: &OsStr, reason: &str, again: boo
 }
 
 /// Writes a file whole or not at all.
-fn write_beside(folder: &Path, name: &OsStr, bytes: &[u8], again: bool) -> io::Result<bool> {
+fn write_beside(folder: &Path, name: &OsStr, bytes: &[u8], again: bool) -> io::Result<Slip> {
     fs::create_dir_all(folder)?;
     let target = if again { folder.join(name) } else { free_name(folder, name) };
     if fs::read(&target).is_ok_and(|held| held == bytes) {
-        return Ok(false);
+        return Ok(Slip { path: target, news: false });
     }
     let part = target.with_file_name(with_tail(target.file_name(), ".part"));
     fs::write(&part, bytes)?;
     File::open(&part)?.sync_all()?;
     fs::rename(&part, &target)?;
-    Ok(true)
+    Ok(Slip { path: target, news: true })
 }
 
 /// `name` in `folder`, or `stem-2.ending` and so on if that is taken.
@@ -217,8 +226,8 @@ mod tests {
         let reject =
             Reject { line: 7, text: "a,\"b\"".to_owned(), reason: "two\nlines, and a comma".to_owned() };
         let rejects = [reject];
-        assert!(write_rejects(dir.path(), OsStr::new("a.csv"), &rejects, false).unwrap());
-        assert!(!write_rejects(dir.path(), OsStr::new("a.csv"), &rejects, true).unwrap(), "nothing new");
+        assert!(write_rejects(dir.path(), OsStr::new("a.csv"), &rejects, false).unwrap().news);
+        assert!(!write_rejects(dir.path(), OsStr::new("a.csv"), &rejects, true).unwrap().news, "nothing new");
         let text = fs::read_to_string(dir.path().join("a.csv.rejects.csv")).unwrap();
         assert_eq!(text, "line,reason,text\r\n7,\"two\nlines, and a comma\",\"a,\"\"b\"\"\"\r\n");
     }

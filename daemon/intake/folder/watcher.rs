@@ -14,7 +14,7 @@ use super::FolderSettings;
 use super::entry::{self, Entry, Sight, Stamp};
 use super::hint::Hints;
 use super::reading::{self, Outcome};
-use super::shelf;
+use super::shelf::{self, Slip};
 use crate::intake::flood::{Flood, Worth, brief};
 use crate::intake::formats::{Context, FileError, Parsed, Reject};
 use crate::intake::{Door, Inbound, Kept};
@@ -144,7 +144,7 @@ impl Watcher {
         self.left_alone = left;
         for entry in entries {
             if let Err(reason) = entry.found {
-                let telling = rejected(&shown(entry), 0, reason);
+                let telling = self.left(&shown(entry), reason);
                 self.tell_rejected(shown(entry), telling, "left alone").await?;
             }
         }
@@ -180,7 +180,7 @@ impl Watcher {
             }
             Outcome::Denied(error) => {
                 self.again_in(name, self.settings.rescan);
-                let telling = rejected(&shown, 0, &format!("{error}; it is tried again"));
+                let telling = self.left(&shown, &format!("{error}; it is tried again"));
                 self.tell_rejected(shown, telling, "denied").await
             }
         }
@@ -204,16 +204,13 @@ impl Watcher {
             return Ok(());
         }
         tracing::info!(file = %shown, found, rejected = rejects.len(), "read");
-        let mut news = true;
-        if !rejects.is_empty() {
-            match self.keep_rejects(name, &rejects).await? {
-                Some(new) => news = new,
-                None => return Ok(()),
-            }
+        let (mut news, mut telling) = (true, None);
+        if let Some(first) = rejects.first() {
+            let Some(slip) = self.keep_rejects(name, &rejects).await? else { return Ok(()) };
+            let reason = format!("line {}: {}", first.line, first.reason);
+            news = slip.news;
+            telling = Some(rejected(&shown, rejects.len(), &reason, "aside", &slip.path));
         }
-        let telling = rejects
-            .first()
-            .map(|first| rejected(&shown, rejects.len(), &format!("line {}: {}", first.line, first.reason)));
         self.tell_of_file(shown, telling.map(|telling| (telling, "rows")), news).await?;
         let folder =
             if found == 0 && !rejects.is_empty() { &self.settings.rejected } else { &self.settings.done };
@@ -221,12 +218,12 @@ impl Watcher {
         self.put_away(name, sight, folder).await
     }
 
-    /// Writes the bad rows down. Gives whether they are news; `None` if it failed and is tried again.
-    async fn keep_rejects(&mut self, name: &OsStr, rejects: &[Reject]) -> Result<Option<bool>, Closed> {
+    /// Writes the bad rows down; `None` if it failed and is tried again.
+    async fn keep_rejects(&mut self, name: &OsStr, rejects: &[Reject]) -> Result<Option<Slip>, Closed> {
         let (settings, own, rejects) = (Arc::clone(&self.settings), name.to_owned(), rejects.to_vec());
         let write = move || shelf::write_rejects(&settings.rejected, &own, &rejects, settings.keep);
         match blocking(write).await {
-            Ok(news) => Ok(Some(news)),
+            Ok(slip) => Ok(Some(slip)),
             Err(error) => {
                 self.cannot_put_away(name, &self.settings.rejected.clone(), &error).await.map(|()| None)
             }
@@ -239,15 +236,15 @@ impl Watcher {
         let shown = name.to_string_lossy().into_owned();
         let (settings, own, text) = (Arc::clone(&self.settings), name.to_owned(), reason.clone());
         let write = move || shelf::write_reason(&settings.rejected, &own, &text, settings.keep);
-        let news = match blocking(write).await {
-            Ok(news) => news,
+        let slip = match blocking(write).await {
+            Ok(slip) => slip,
             Err(error) => {
                 return self.cannot_put_away(name, &self.settings.rejected.clone(), &error).await;
             }
         };
         tracing::warn!(file = %shown, %reason, "nothing in the file can be read");
-        let told = (rejected(&shown, 0, &reason), kind(error));
-        self.tell_of_file(shown, Some(told), news).await?;
+        let told = (rejected(&shown, 0, &reason, "aside", &slip.path), kind(error));
+        self.tell_of_file(shown, Some(told), slip.news).await?;
         let folder = self.settings.rejected.clone();
         self.put_away(name, sight, folder).await
     }
@@ -406,6 +403,11 @@ impl Watcher {
         self.door.send(Inbound::new(event, None)).await.map_err(|_| Closed)
     }
 
+    /// What is said of a file that stays where it is.
+    fn left(&self, name: &str, reason: &str) -> Telling {
+        rejected(name, 0, reason, "inbox", &self.settings.path.join(name))
+    }
+
     fn again_in(&mut self, name: &OsStr, wait: Duration) {
         if let Some(sight) = self.sights.get_mut(name) {
             sight.not_before = Some(Instant::now() + wait);
@@ -419,8 +421,11 @@ impl Watcher {
     }
 }
 
-fn rejected(file: &str, rows: usize, reason: &str) -> Telling {
+/// What is said of a file, and where to look: at what was put `aside`, or at the file itself in the `inbox`.
+fn rejected(file: &str, rows: usize, reason: &str, seen: &str, place: &Path) -> Telling {
     Telling::new("file-rejected")
+        .with("seen", Arg::Text(seen.to_owned()))
+        .with("place", Arg::Text(place.display().to_string()))
         .with("file", Arg::Text(file.to_owned()))
         .with("rows", Arg::Count(i64::try_from(rows).unwrap_or(i64::MAX)))
         .with("reason", Arg::Text(brief(reason)))

@@ -251,7 +251,7 @@ impl Keeper {
                 .with("count", Arg::Count(i64::try_from(many).unwrap_or(i64::MAX))),
         };
         let telling = telling
-            .with("file", Arg::Text(file))
+            .with("file", Arg::Text(self.mqtt.settings.rejected.join(file).display().to_string()))
             .with("reason", Arg::Text(brief(&format!("{}: {reason}", message.topic))));
         Ok(Some(rejected(&about, Some(telling))))
     }
