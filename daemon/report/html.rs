@@ -1,6 +1,8 @@
 //! One printable page: plain texts come in, a whole HTML document goes out that needs nothing from anywhere and runs
 //! nothing. Every text is escaped on its way in, so that no name or note can become markup.
 
+use std::ops::RangeInclusive;
+
 use crate::words::escaped;
 
 /// A page that is being written.
@@ -20,6 +22,8 @@ pub(super) struct Cell<'a> {
     pub(super) label: &'a str,
     /// Whether it is the head of its row.
     pub(super) head: bool,
+    /// Whether it is a telephone number.
+    pub(super) phone: bool,
 }
 
 impl Page {
@@ -54,6 +58,15 @@ impl Page {
         self.body.push_str("</p>\n");
     }
 
+    /// A name and a telephone number, which a phone dials when it is tapped.
+    pub(super) fn phone(&mut self, name: &str, number: &str) {
+        self.body.push_str("<p><b>");
+        self.text(name);
+        self.body.push_str("</b> ");
+        self.number(number);
+        self.body.push_str("</p>\n");
+    }
+
     /// Everything that `inside` writes, in a frame.
     pub(super) fn framed(&mut self, class: &'static str, inside: impl FnOnce(&mut Self)) {
         self.body.push_str("<section class=\"");
@@ -65,6 +78,16 @@ impl Page {
 
     /// A table with its head.
     pub(super) fn table(&mut self, columns: &[String], rows: &[Vec<String>]) {
+        self.table_with_phones(columns, rows, None);
+    }
+
+    /// A table with its head, one column of which may be telephone numbers.
+    pub(super) fn table_with_phones(
+        &mut self,
+        columns: &[String],
+        rows: &[Vec<String>],
+        phones: Option<usize>,
+    ) {
         self.body.push_str("<table>\n<thead><tr>");
         for column in columns {
             self.element("th", column);
@@ -74,7 +97,7 @@ impl Page {
             self.body.push_str("<tr>");
             for (place, text) in row.iter().enumerate() {
                 let label = columns.get(place).map_or("", String::as_str);
-                self.cell(&Cell { text, label, head: place == 0 });
+                self.cell(&Cell { text, label, head: place == 0, phone: phones == Some(place) });
             }
             self.body.push_str("</tr>\n");
         }
@@ -84,7 +107,11 @@ impl Page {
     fn cell(&mut self, cell: &Cell<'_>) {
         let tag = if cell.head { "th" } else { "td" };
         self.body.push_str(&format!("<{tag} data-name=\"{}\">", escaped(cell.label)));
-        self.text(cell.text);
+        if cell.phone {
+            self.number(cell.text);
+        } else {
+            self.text(cell.text);
+        }
         self.body.push_str(&format!("</{tag}>"));
     }
 
@@ -101,6 +128,17 @@ impl Page {
         self.body.push_str(&format!("<{tag}>"));
         self.text(text);
         self.body.push_str(&format!("</{tag}>\n"));
+    }
+
+    fn number(&mut self, number: &str) {
+        match dialled(number) {
+            None => self.text(number),
+            Some(dialled) => {
+                self.body.push_str(&format!("<a href=\"tel:{dialled}\">"));
+                self.text(number);
+                self.body.push_str("</a>");
+            }
+        }
     }
 
     fn text(&mut self, text: &str) {
@@ -121,6 +159,19 @@ impl Page {
     }
 }
 
+/// What a phone dials for a number as people write it; `None` where that is not plain, because a wrong number at night
+/// is worse than one to type: two numbers, `(0)` after a country's code, words.
+fn dialled(number: &str) -> Option<String> {
+    let number = number.trim();
+    let (plus, rest) = number.strip_prefix('+').map_or(("", number), |rest| ("+", rest));
+    let digits: String = rest.chars().filter(char::is_ascii_digit).collect();
+    let plain = rest.chars().all(|letter| letter.is_ascii_digit() || " -.\u{a0}".contains(letter));
+    (plain && DIGITS.contains(&digits.len())).then(|| format!("{plus}{digits}"))
+}
+
+/// From emergency numbers to the longest there are (ITU-T E.164).
+const DIGITS: RangeInclusive<usize> = 3..=15;
+
 const STYLE: &str = "\
 @page { size: A4; margin: 11mm 12mm; }
 html { background: #fff; color: #000; }
@@ -139,6 +190,7 @@ thead th, tbody th { font-weight: bold; }
 thead th { overflow-wrap: normal; }
 tr { break-inside: avoid; }
 svg { width: 100%; height: auto; display: block; }
+a { color: inherit; }
 figcaption { font-weight: bold; }
 figure { margin: .4em 0; break-inside: avoid; }
 @media screen and (max-width: 600px) {
@@ -148,8 +200,12 @@ figure { margin: .4em 0; break-inside: avoid; }
   tr { border-bottom: 1px solid #000; padding: .3em 0; }
   th, td { border: 0; padding: .1em 0; }
   td[data-name]:not([data-name=\"\"]):not(:empty)::before { content: attr(data-name) \": \"; font-weight: bold; }
+  a { display: inline-block; padding: .3em 0; }
+  svg { overflow: visible; }
+  svg text { font-size: 16px; }
 }
-@media print { body { padding: 0; font-size: 8.7pt; line-height: 1.27; } h2 { margin-top: .5em; } }
+@media screen and (max-width: 420px) { svg text { font-size: 20px; } }
+@media print { a { text-decoration: none; } body { padding: 0; font-size: 8.7pt; line-height: 1.27; } h2 { margin-top: .5em; } }
 ";
 
 #[cfg(test)]
@@ -165,8 +221,31 @@ mod tests {
         page.table(&[nasty.to_owned()], &[vec![nasty.to_owned(), nasty.to_owned()]]);
         let text = page.document("\"><script>", nasty);
         assert!(!text.contains("<script") && !text.contains('\u{202e}') && !text.contains('\u{0}'), "{text}");
+        let mut page = Page::default();
+        page.phone("Vet", "\"><script>1</script>");
+        assert!(!page.document("en", "t").contains("<script"));
         // Only our own quotation marks stand in a tag.
         assert_eq!(escaped("a\" onload=\"x"), "a&quot; onload=&quot;x");
         assert_eq!(escaped("it's"), "it&#39;s");
+    }
+
+    #[test]
+    fn only_what_is_plainly_one_number_is_dialled() {
+        for (number, digits) in
+            [("01 234 56-78", "012345678"), ("+43 1 234.5678", "+4312345678"), ("144", "144")]
+        {
+            assert_eq!(dialled(number).as_deref(), Some(digits), "{number}");
+        }
+        for number in [
+            "",
+            "01 234 / 235",
+            "+43 (0)1 234",
+            "555 0100, at night 555 0199",
+            "1 + 2 345",
+            "12",
+            "1234567890123456",
+        ] {
+            assert_eq!(dialled(number), None, "{number}");
+        }
     }
 }

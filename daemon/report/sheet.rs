@@ -100,9 +100,9 @@ impl Desk<'_> {
         };
         page.named(&self.say("sheet-plan-on-low", &[]), &low);
         let vet = plan.vet_phone.clone().unwrap_or_else(|| self.say("sheet-no-vet-phone", &[]));
-        page.named(&self.say("sheet-vet", &[]), &vet);
+        page.phone(&self.say("sheet-vet", &[]), &vet);
         if let Some(phone) = &plan.out_of_hours_phone {
-            page.named(&self.say("sheet-out-of-hours", &[]), phone);
+            page.phone(&self.say("sheet-out-of-hours", &[]), phone);
         }
     }
 
@@ -111,7 +111,7 @@ impl Desk<'_> {
         page.heading(&self.say("sheet-people", &[]));
         let columns = ["sheet-person", "sheet-phone", "sheet-reached"].map(|key| self.say(key, &[]));
         let rows: Vec<Vec<String>> = household.persons.iter().map(|person| self.person(person)).collect();
-        page.table(&columns, &rows);
+        page.table_with_phones(&columns, &rows, Some(1));
         if rows.len() > 1 {
             page.small(&self.say("sheet-asked", &[]));
         }

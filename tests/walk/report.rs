@@ -117,19 +117,23 @@ fn printed_pages(house: &House, page: &Path) -> usize {
     text.matches("/Type /Page").count() - text.matches("/Type /Pages").count()
 }
 
-/// How wide the page becomes on a phone that is 360 points wide.
-fn width_on_a_phone(house: &House, page: &Path) -> f64 {
+/// How wide the page becomes on a phone that is 360 points wide, and how high the smallest letters of a picture are, if
+/// there is one.
+fn on_a_phone(house: &House, page: &Path) -> (f64, f64) {
     let inside = std::fs::read_to_string(page).unwrap().replace('&', "&amp;").replace('"', "&quot;");
     let around = format!(
         "<!doctype html><iframe id=\"phone\" style=\"width:360px;height:800px;border:0\" srcdoc=\"{inside}\"></iframe>\
-         <script>phone.onload = () => {{ document.title = phone.contentDocument.documentElement.scrollWidth; }};</script>"
+         <script>phone.onload = () => {{ const page = phone.contentDocument.documentElement; \
+         const letters = [...page.querySelectorAll('svg text')].map((text) => text.getBoundingClientRect().height); \
+         document.title = [page.scrollWidth, Math.min(99, ...letters)].join(' '); }};</script>"
     );
     let wrapper = house.path("phone.html");
     std::fs::write(&wrapper, around).unwrap();
     let read =
         String::from_utf8(chromium(house, &["--virtual-time-budget=5000", "--dump-dom"], &wrapper)).unwrap();
     let title = read.split("<title>").nth(1).unwrap_or_else(|| panic!("{read}")).split('<').next().unwrap();
-    title.parse().unwrap()
+    let sizes: Vec<f64> = title.split(' ').map(|size| size.parse().unwrap()).collect();
+    (sizes[0], sizes[1])
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -165,7 +169,9 @@ async fn sheet_and_curve_come_out_of_the_record_and_print_well() {
         std::fs::write(&named, text.replace(trick, "Pepper")).unwrap();
         let pages = printed_pages(&house, &named);
         assert!((1..=2).contains(&pages), "{who}: {pages} pages");
-        assert_eq!(width_on_a_phone(&house, &page), 360.0, "{who}");
+        assert_eq!(on_a_phone(&house, &page).0, 360.0, "{who}");
+        assert!(read.contains("<a href=\"tel:5550199\">555 0199</a>"), "{read}");
+        assert!(read.contains("<a href=\"tel:5550123\">555 0123</a>"), "{read}");
     }
     let page = house.path("curve.html");
     let out = page.to_str().unwrap();
@@ -177,7 +183,9 @@ async fn sheet_and_curve_come_out_of_the_record_and_print_well() {
         ["meter for pets</th><td data-name=\"Pairs\">6<", "meter for people</th><td data-name=\"Pairs\">1<"];
     assert!(kinds.iter().all(|kind| read.contains(kind)), "{read}");
     assert_eq!(read.matches("meter for pets, sensor put on").count(), 2, "{read}");
-    assert_eq!(width_on_a_phone(&house, &page), 360.0);
+    let (width, letters) = on_a_phone(&house, &page);
+    assert_eq!(width, 360.0);
+    assert!(letters >= 9.0, "letters {letters} points high in a picture");
     let table = house.path("curve.csv");
     house.said(&[
         "report",
