@@ -101,9 +101,12 @@ fn delivered(ledger: &mut Ledger, parcel: &Parcel) {
     }
 }
 
-/// "Taken" and "over" speak about a finding without telling it.
+/// "Taken", "over" and "eased" speak about a finding without telling it.
 pub(super) fn tells(reason: Reason) -> bool {
-    !matches!(reason, Reason::Taken | Reason::Noted | Reason::Over | Reason::Summary | Reason::Test)
+    !matches!(
+        reason,
+        Reason::Taken | Reason::Noted | Reason::Over | Reason::Eased | Reason::Summary | Reason::Test
+    )
 }
 
 fn failed<'a>(ledger: &'a mut Ledger, channel: &Channel, why: &str, now: Moment) -> &'a mut ChannelState {

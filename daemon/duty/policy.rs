@@ -77,7 +77,7 @@ pub fn decide(ledger: &mut Ledger, present: Present<'_>, event: &Event, now: Mom
     settle(ledger, present, event, (&mut wants, &mut decided), now);
     for finding in present.open {
         for (person, reason) in hearings(ledger, present.household, finding, now) {
-            let item = Item { finding: (*finding).clone(), telling: finding.telling.clone(), reason };
+            let item = item(ledger, finding, reason);
             want(&mut wants, person, finding, Want::Finding(Box::new(item)));
         }
     }
@@ -140,6 +140,7 @@ fn settle(
         silence(ledger, decided);
     }
     close(ledger, present, wants, decided);
+    ease(ledger, present, wants);
     decided.withdrawn.extend(carry::give_up(ledger, present.household, now));
     for finding in present.open {
         soften(ledger, finding, now);
@@ -154,6 +155,12 @@ fn post(ledger: &mut Ledger, present: Present<'_>, message: &Message) {
         .map(|finding| (finding.id.clone(), finding.severity, finding.step))
         .collect();
     ledger.post(message, present.household, &told);
+}
+
+/// A finding in the words of now.
+fn item(ledger: &Ledger, finding: &Finding, reason: Reason) -> Item {
+    let unanswered = ledger.spoken.get(&finding.id).and_then(|spoken| spoken.urgent_since);
+    Item { unanswered, ..Item::new(finding.clone(), finding.telling.clone(), reason) }
 }
 
 fn want(wants: &mut Wants, person: PersonName, finding: &Finding, want: Want) {
@@ -203,7 +210,20 @@ fn close(ledger: &mut Ledger, present: Present<'_>, wants: &mut Wants, decided: 
             if by == Some(&Arg::Person(person.clone())) {
                 continue;
             }
-            let item = Item { finding: change.finding.clone(), telling: over.clone(), reason: Reason::Over };
+            let item = Item::new(change.finding.clone(), over.clone(), Reason::Over);
+            let item = Item { unsure: change.unsure, ..item };
+            want(wants, person.clone(), &change.finding, Want::Finding(Box::new(item)));
+        }
+    }
+}
+
+/// What still holds but has become milder is said to those who heard of it.
+fn ease(ledger: &Ledger, present: Present<'_>, wants: &mut Wants) {
+    for change in present.changes.iter().filter(|change| change.became == Became::Changed) {
+        let spoken = ledger.spoken.get(&change.finding.id);
+        let (Some(eased), Some(spoken)) = (&change.over, spoken) else { continue };
+        for person in &spoken.reached {
+            let item = Item::new(change.finding.clone(), eased.clone(), Reason::Eased);
             want(wants, person.clone(), &change.finding, Want::Finding(Box::new(item)));
         }
     }
@@ -306,11 +326,7 @@ fn speak(
             // Who has handed the cat over in the meantime need not hear of it any more.
             let still = called(ledger, present.household, finding, now).iter().any(|p| p.name == person.name);
             if still && !wanted.iter().any(|want| want.finding() == Some(&finding.id)) {
-                let item = Item {
-                    finding: (*finding).clone(),
-                    telling: finding.telling.clone(),
-                    reason: pending.message.reason,
-                };
+                let item = item(ledger, finding, pending.message.reason);
                 wanted.push(Want::Finding(Box::new(item)));
             }
         }

@@ -18,6 +18,16 @@ pub(super) struct Item {
     pub(super) finding: Finding,
     pub(super) telling: Telling,
     pub(super) reason: Reason,
+    /// That it is over is only that nothing more is known.
+    pub(super) unsure: bool,
+    /// Since when nobody has answered it.
+    pub(super) unanswered: Option<Moment>,
+}
+
+impl Item {
+    pub(super) fn new(finding: Finding, telling: Telling, reason: Reason) -> Self {
+        Self { finding, telling, reason, unsure: false, unanswered: None }
+    }
 }
 
 /// One thing that one person is to hear.
@@ -36,7 +46,7 @@ pub(super) enum Want {
 impl Want {
     pub(super) fn finding(&self) -> Option<&FindingId> {
         match self {
-            Self::Finding(item) if item.reason != Reason::Over => Some(&item.finding.id),
+            Self::Finding(item) if tells(item.reason) => Some(&item.finding.id),
             _ => None,
         }
     }
@@ -57,6 +67,7 @@ pub(super) fn write(
     for want in wanted {
         match want {
             Want::Finding(item) if item.reason == Reason::Over => over.push(*item),
+            Want::Finding(item) if item.reason == Reason::Eased => rest.push(*item),
             Want::Finding(item) => open.push(*item),
             Want::Taken { finding, by, at } => rest.push(taken(household, *finding, &by, at)),
             Want::Noted(noted) => rest.push(note(*noted, now)),
@@ -64,7 +75,7 @@ pub(super) fn write(
         }
     }
     open.sort_by_key(|item| (std::cmp::Reverse(item.finding.severity), item.finding.watch));
-    over.sort_by_key(|item| item.finding.watch);
+    over.sort_by_key(|item| (std::cmp::Reverse(severity(item)), item.finding.watch));
     let desk = Desk { household, person, cat, quiet, now, pace };
     let groups = [open, over].into_iter().filter(|group| !group.is_empty());
     groups.chain(rest.into_iter().map(|item| vec![item])).map(|group| desk.message(&group)).collect()
@@ -81,7 +92,7 @@ fn taken(household: &Household, finding: Finding, by: &PersonName, at: Moment) -
         .with("person", Arg::Person(by.clone()))
         .with("time", Arg::Time(at))
         .with("matter", Arg::Heading(Box::new(finding.telling.clone())));
-    Item { finding, telling, reason: Reason::Taken }
+    Item::new(finding, telling, Reason::Taken)
 }
 
 fn note(noted: Noted, now: Moment) -> Item {
@@ -90,7 +101,7 @@ fn note(noted: Noted, now: Moment) -> Item {
     finding.watch = Watch::DoseDue;
     finding.id = noted.finding.unwrap_or(FindingId(String::new()));
     finding.cat = Some(noted.cat);
-    Item { finding, telling: noted.telling, reason: Reason::Noted }
+    Item::new(finding, noted.telling, Reason::Noted)
 }
 
 fn summary(missed: Missed, now: Moment) -> Item {
@@ -99,7 +110,7 @@ fn summary(missed: Missed, now: Moment) -> Item {
         .with("time", Arg::Time(missed.at))
         .with("last", Arg::Text(missed.last));
     let finding = Finding { since: missed.at, ..plain(Severity::Notice, now, telling.clone()) };
-    Item { finding, telling, reason: Reason::Summary }
+    Item::new(finding, telling, Reason::Summary)
 }
 
 /// What is told without being held.
@@ -147,7 +158,12 @@ impl Desk<'_> {
         let told: Vec<Told<'_>> = items
             .iter()
             .zip(&tellings)
-            .map(|(i, telling)| Told { finding: &i.finding, telling, reason: i.reason })
+            .map(|(i, telling)| Told {
+                finding: &i.finding,
+                telling,
+                reason: i.reason,
+                unanswered: i.unanswered,
+            })
             .collect();
         let due = self.due(items, items.iter().map(severity).max().unwrap_or_default());
         // Read when it is due: "tomorrow" written in the evening is wrong in the morning.
@@ -213,7 +229,7 @@ impl Desk<'_> {
             return self.now;
         }
         let gathered = self.now + minutes(self.household.home.gather_seconds / 60.0);
-        let gentle = items.iter().all(|i| i.reason == Reason::Over);
+        let gentle = items.iter().all(|i| matches!(i.reason, Reason::Over | Reason::Eased));
         let wakes = match worst {
             Severity::Critical => return self.now,
             Severity::Warning => self.person.wake_for_warnings || items.iter().any(|i| i.finding.glucose),
@@ -269,6 +285,8 @@ impl Desk<'_> {
             }
             Watch::DoseDue | Watch::DoseLate if told => vec![word("button-given", Verdict::Given)],
             _ if worst < Severity::Warning || !told => Vec::new(),
+            // What is not to be done yet cannot be put off.
+            Watch::DoseStop => vec![word("button-taken", Verdict::Taken)],
             Watch::LowNow | Watch::LowAhead if self.person.meter => {
                 let limit = self.cat.and_then(|cat| self.household.cat(cat)).map(|cat| cat.plan.meter_low);
                 let meter = |key: &str, verdict| {
@@ -296,7 +314,8 @@ impl Desk<'_> {
 
 fn severity(item: &Item) -> Severity {
     match item.reason {
-        Reason::Over | Reason::Taken | Reason::Summary => Severity::Notice,
+        Reason::Over if item.unsure => Severity::Warning,
+        Reason::Over | Reason::Eased | Reason::Taken | Reason::Summary => Severity::Notice,
         _ => item.finding.severity,
     }
 }

@@ -33,7 +33,11 @@ fn explained(watch: Watch) -> Vec<Row> {
         }
         Watch::FallingFast => vec![row(Warning, "falling-fast", "sheet-falling-fast")],
         Watch::DoseTwice => vec![row(Critical, "dose-twice", "sheet-dose-twice-row")],
-        Watch::BeforeDose => vec![row(Notice, "before-dose", "sheet-before-dose")],
+        Watch::DoseStop => vec![row(Warning, "dose-stop", "sheet-dose-stop")],
+        Watch::BeforeDose => vec![
+            row(Notice, "before-dose", "sheet-before-dose"),
+            row(Warning, "before-dose-hold", "sheet-before-dose-hold"),
+        ],
         Watch::DoseDue => vec![row(Notice, "dose-due", "sheet-dose-late")],
         Watch::DoseLate => vec![row(Warning, "dose-late", "sheet-dose-late")],
         Watch::WindowClosing => vec![row(Warning, "window-closing", "sheet-window-closing")],
@@ -59,12 +63,13 @@ fn explained(watch: Watch) -> Vec<Row> {
 }
 
 /// In the order in which they matter.
-const ORDER: [Watch; 17] = [
+const ORDER: [Watch; 18] = [
     Watch::LowNow,
     Watch::DoseTwice,
     Watch::LowAhead,
     Watch::FallingFast,
     Watch::HighLong,
+    Watch::DoseStop,
     Watch::BeforeDose,
     Watch::DoseDue,
     Watch::DoseLate,
@@ -155,7 +160,7 @@ const fn severity_key(severity: Severity) -> &'static str {
 fn concerns(watch: Watch, cat: &CatSettings) -> bool {
     match watch {
         Watch::WindowClosing | Watch::WindowClosed => cat.sensor.kind == SensorKind::Scanned,
-        Watch::BeforeDose | Watch::DoseDue | Watch::DoseLate => !cat.doses.times.is_empty(),
+        Watch::DoseStop | Watch::BeforeDose | Watch::DoseDue | Watch::DoseLate => !cat.doses.times.is_empty(),
         Watch::HighLong => cat.plan.high.is_some(),
         _ => true,
     }

@@ -4,7 +4,7 @@ use fluent_bundle::FluentArgs;
 
 use super::catalogue::phrase;
 use super::show::Reader;
-use crate::words::{Arg, CatName, ChannelKind, Finding, Person, Reason, Telling, Verdict};
+use crate::words::{Arg, CatName, ChannelKind, Finding, Moment, Person, Reason, Telling, Verdict};
 
 /// One thing to be told in a message.
 #[derive(Clone, Debug)]
@@ -15,6 +15,8 @@ pub struct Told<'a> {
     pub telling: &'a Telling,
     /// Why now.
     pub reason: Reason,
+    /// Since when nobody has answered it, if it is critical.
+    pub unanswered: Option<Moment>,
 }
 
 /// The words of a message.
@@ -82,6 +84,11 @@ fn heading(reader: &Reader<'_>, told: &Told<'_>) -> String {
     phrase(reader.language, key, None, &with).unwrap_or(title)
 }
 
+/// Whether it is said because nobody has answered.
+fn asks_again(reason: Reason) -> bool {
+    matches!(reason, Reason::Repeat | Reason::Escalated)
+}
+
 /// Since when, what it rests on and when it is looked at again.
 #[must_use]
 pub fn lines(reader: &Reader<'_>, finding: &Finding) -> Vec<String> {
@@ -141,7 +148,11 @@ pub fn message_words(reader: &Reader<'_>, told: &[Told<'_>], private: bool) -> W
     };
     let mut texts: Vec<String> = Vec::new();
     for item in told {
-        let text = plain(reader, item.telling);
+        let mut text = plain(reader, item.telling);
+        if let Some(since) = item.unanswered.filter(|_| asks_again(item.reason)) {
+            text =
+                format!("{text} {}", reader.line(&Telling::new("unanswered").with("time", Arg::Time(since))));
+        }
         let text = match part(reader, item.telling, "title") {
             // With several things in one message each needs its own heading; the first has it in the title.
             Some(heading) if !std::ptr::eq(item, first) => format!("{heading}. {text}"),

@@ -63,6 +63,7 @@ again = Noch immer: { $title }
 escalated = Noch keine Antwort: { $title }
 returned = Beantwortet, aber noch da: { $title }
 worse = Schlimmer: { $title }
+unanswered = Seit { $time } hat niemand geantwortet.
 private-text = Einzelheiten stehen nicht auf diesem Bildschirm: sieh zu Hause mit „lowtide status“ nach.
 channel-ntfy = Push
 channel-email = Mail
@@ -212,17 +213,17 @@ low-now-near =
 
 low-now-danger =
     .title = { $cat }: der Blutzucker ist gefährlich tief
-    .what = { where-read }. Handle jetzt.
+    .what = Handle jetzt. { where-read }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
     .title = { $cat }: der Blutzucker ist gefährlich tief
-    .what = { where }. Wie tief das Blut ist, ist unbekannt. Handle jetzt.
+    .what = Handle jetzt. { where }. Wie tief das Blut ist, ist unbekannt.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
     .title = { $cat }: tief laut Messgerät
-    .what = Um { $check_time } zeigte das Messgerät { $check }, unter den { $meter_low } des Plans. Handle jetzt.
+    .what = Handle jetzt. Um { $check_time } zeigte das Messgerät { $check }, unter den { $meter_low } des Plans.
     .do = { $plan }
 
 low-now-meter-above =
@@ -232,7 +233,7 @@ low-now-meter-above =
 
 low-now-meter-said =
     .title = { $cat }: tief laut Messgerät
-    .what = Um { $check_time } hat { $by } mit dem Messgerät weniger als die { $meter_low } des Plans gemessen. Handle jetzt.
+    .what = Handle jetzt. Um { $check_time } hat { $by } mit dem Messgerät weniger als die { $meter_low } des Plans gemessen.
     .do = { $plan }
 
 low-now-meter-above-said =
@@ -262,6 +263,11 @@ meter-said-not-low = Um { $check_time } hat { $by } mit dem Messgerät { $meter_
 low-over =
     .title = { $cat }: nicht mehr tief
     .what = { where }.
+
+low-eases =
+    .title = Noch tief, nicht mehr gefährlich: { $cat }
+    .what = { where-read }. Gefährlich heißt unter { $danger }, tief unter { $low }.
+    .do = Es ist nicht vorbei: Beobachte { $cat } und halte dich an den Plan deiner Tierärztin.
 
 low-over-undone =
     .title = { $cat }: tiefe Messung zurückgenommen
@@ -336,6 +342,8 @@ plan-low = Der Plan deiner Tierärztin: „{ $plan }“
 plan-low-phone = Der Plan deiner Tierärztin: „{ $plan }“ Telefon: { $phone }.
 plan-none = Tu, was deine Tierärztin für tiefe Werte gesagt hat; hast du nichts Schriftliches, ruf sie an.
 plan-none-phone = Tu, was deine Tierärztin für tiefe Werte gesagt hat; hast du nichts Schriftliches, ruf sie an: { $phone }.
+vet-numbers = { $number }, wenn zu ist { $closed }
+vet-number-closed = wenn zu ist { $closed }
 ask-meter = Wenn du kannst, miss mit einem Messgerät.
 no-meter = { "" }
 sensor-first-day = Der Sensor ist neu, erster Tag: Er kann danebenliegen.
@@ -449,9 +457,14 @@ dose-due =
     .do = Trag sie ein, wenn du sie gibst: War jemand schneller, erfährst du es sofort.
 
 dose-due-hold =
-    .title = { $cat }: Dosis fällig
+    .title = Vor der Dosis nachfragen: { $cat }
     .what = Die Dosis von { $time } ist fällig und nicht eingetragen. { $state }
     .do = { $line }
+
+dose-stop =
+    .title = Noch nicht spritzen: { $cat }
+    .what = Die Dosis von { $due } ist noch nicht eingetragen. { $state }
+    .do = { $line } Ist sie schon gegeben, trag sie ein und sag es deiner Tierärztin.
 
 dose-late =
     .title = { $cat }: ist die Dosis gegeben?
@@ -503,6 +516,8 @@ hand-over-you =
 hand-over-open = Bis auf Weiteres.
 hand-over-until = Bis { $time }.
 hand-over-doses = Letzte Dosis { $last }, nächste { $next }.
+hand-over-doses-open = Letzte Dosis { $last }; die von { $due } ist nicht eingetragen.
+hand-over-open-dose = Die Dosis von { $due } ist nicht eingetragen.
 hand-over-last = Letzte Dosis { $last }.
 hand-over-next = Nächste Dosis { $next }.
 hand-over-scan = Scannen vor { $time }.
@@ -518,6 +533,11 @@ before-dose =
     .what = { where }.
     .do = { $line }
 
+before-dose-hold =
+    .title = Vor der Dosis nachfragen: { $cat }
+    .what = Um { $due } ist eine Dosis fällig. { $state }
+    .do = { $line }
+
 before-dose-blind =
     .title = { $cat }: Dosis fällig um { $due }
     .what = Es gibt keinen frischen Messwert: der letzte ist von { $time }.
@@ -531,6 +551,7 @@ before-dose-none =
 hold-line = Das ist unter den { $hold } des Plans: nicht spritzen, ruf deine Tierärztin an{ $phone }.
 hold-line-low = Der Blutzucker ist tief: ruf vor jeder Dosis deine Tierärztin an{ $phone }.
 hold-line-recent = Die letzte Dosis war um { $last }, weniger als { $apart } vor dieser: frag deine Tierärztin{ $phone }, ehe du sie gibst.
+hold-line-twice = Die letzte Dosis ist doppelt eingetragen, um { $first } und um { $second }: frag deine Tierärztin{ $phone }, ehe du diese gibst.
 hold-line-general = Der Plan deiner Tierärztin: unter { $hold } nicht spritzen, anrufen{ $phone }.
 hold-line-none = Halte dich an den Plan deiner Tierärztin.
 phone = { " " }({ $number })

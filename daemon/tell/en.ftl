@@ -64,6 +64,7 @@ again = Still: { $title }
 escalated = No answer yet: { $title }
 returned = Answered, but still there: { $title }
 worse = Worse: { $title }
+unanswered = Nobody has answered since { $time }.
 private-text = Details are kept off this screen: see them at home with "lowtide status".
 channel-ntfy = Push
 channel-email = Mail
@@ -212,17 +213,17 @@ low-now-near =
 
 low-now-danger =
     .title = { $cat }: glucose is dangerously low
-    .what = { where-read }. Act now.
+    .what = Act now. { where-read }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
     .title = { $cat }: glucose is dangerously low
-    .what = { where }. How low blood is, is not known. Act now.
+    .what = Act now. { where }. How low blood is, is not known.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
     .title = { $cat }: low by the meter
-    .what = At { $check_time } the meter showed { $check }, under the plan's { $meter_low }. Act now.
+    .what = Act now. At { $check_time } the meter showed { $check }, under the plan's { $meter_low }.
     .do = { $plan }
 
 low-now-meter-above =
@@ -232,7 +233,7 @@ low-now-meter-above =
 
 low-now-meter-said =
     .title = { $cat }: low by the meter
-    .what = At { $check_time } { $by } measured less than the plan's { $meter_low } with the meter. Act now.
+    .what = Act now. At { $check_time } { $by } measured less than the plan's { $meter_low } with the meter.
     .do = { $plan }
 
 low-now-meter-above-said =
@@ -262,6 +263,11 @@ meter-said-not-low = At { $check_time } { $by } measured { $meter_low } or more 
 low-over =
     .title = { $cat }: no longer low
     .what = { where }.
+
+low-eases =
+    .title = Still low, not dangerously: { $cat }
+    .what = { where-read }. Dangerous is under { $danger }, low under { $low }.
+    .do = It is not over: watch { $cat }, and go by your vet's plan.
 
 low-over-undone =
     .title = { $cat }: low check taken back
@@ -336,6 +342,8 @@ plan-low = Your vet's plan: "{ $plan }"
 plan-low-phone = Your vet's plan: "{ $plan }" Vet: { $phone }.
 plan-none = Follow what your vet told you for a low; if you have nothing in writing, call your vet.
 plan-none-phone = Follow what your vet told you for a low; if you have nothing in writing, call your vet: { $phone }.
+vet-numbers = { $number }, when closed { $closed }
+vet-number-closed = when closed { $closed }
 ask-meter = If you can, check with a meter.
 no-meter = { "" }
 sensor-first-day = The sensor is new, first day: it may be off.
@@ -449,9 +457,14 @@ dose-due =
     .do = Record it as you give it: if somebody else was first, you are told at once.
 
 dose-due-hold =
-    .title = { $cat }: dose due
+    .title = Ask the vet before the dose: { $cat }
     .what = The dose of { $time } is due and not recorded. { $state }
     .do = { $line }
+
+dose-stop =
+    .title = Do not inject yet: { $cat }
+    .what = The dose of { $due } is not recorded yet. { $state }
+    .do = { $line } If it is given already, record it and tell your vet.
 
 dose-late =
     .title = { $cat }: is the dose given?
@@ -503,6 +516,8 @@ hand-over-you =
 hand-over-open = Until further notice.
 hand-over-until = Until { $time }.
 hand-over-doses = Last dose { $last }, next { $next }.
+hand-over-doses-open = Last dose { $last }; that of { $due } is not recorded.
+hand-over-open-dose = The dose of { $due } is not recorded.
 hand-over-last = Last dose { $last }.
 hand-over-next = Next dose { $next }.
 hand-over-scan = Scan before { $time }.
@@ -518,6 +533,11 @@ before-dose =
     .what = { where }.
     .do = { $line }
 
+before-dose-hold =
+    .title = Ask the vet before the dose: { $cat }
+    .what = A dose is due at { $due }. { $state }
+    .do = { $line }
+
 before-dose-blind =
     .title = { $cat }: dose due at { $due }
     .what = There is no fresh reading: the last is from { $time }.
@@ -531,6 +551,7 @@ before-dose-none =
 hold-line = That is under the plan's { $hold }: do not inject, call your vet{ $phone }.
 hold-line-low = Glucose is low: call your vet{ $phone } before any dose.
 hold-line-recent = The last dose was at { $last }, less than { $apart } before this one: ask your vet{ $phone } before you give it.
+hold-line-twice = The last dose is recorded twice, at { $first } and at { $second }: ask your vet{ $phone } before you give this one.
 hold-line-general = Your vet's plan: under { $hold } do not inject, call your vet{ $phone }.
 hold-line-none = Follow your vet's plan.
 phone = { " " }({ $number })

@@ -63,6 +63,7 @@ again = Toujours : { $title }
 escalated = Pas encore de réponse : { $title }
 returned = Répondu, mais toujours là : { $title }
 worse = Pire : { $title }
+unanswered = Personne n'a répondu depuis { $time }.
 private-text = Les détails ne figurent pas sur cet écran : voyez-les à la maison avec « lowtide status ».
 channel-ntfy = Notification
 channel-email = Courriel
@@ -212,17 +213,17 @@ low-now-near =
 
 low-now-danger =
     .title = { $cat } : glycémie dangereusement basse
-    .what = { where-read }. Agissez maintenant.
+    .what = Agissez maintenant. { where-read }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
     .title = { $cat } : glycémie dangereusement basse
-    .what = { where }. On ignore jusqu'où va le sang. Agissez maintenant.
+    .what = Agissez maintenant. { where }. On ignore jusqu'où va le sang.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
     .title = { $cat } : bas selon le lecteur
-    .what = À { $check_time }, le lecteur indiquait { $check }, sous les { $meter_low } du plan. Agissez maintenant.
+    .what = Agissez maintenant. À { $check_time }, le lecteur indiquait { $check }, sous les { $meter_low } du plan.
     .do = { $plan }
 
 low-now-meter-above =
@@ -232,7 +233,7 @@ low-now-meter-above =
 
 low-now-meter-said =
     .title = { $cat } : bas selon le lecteur
-    .what = À { $check_time }, { $by } a mesuré moins que les { $meter_low } du plan avec le lecteur. Agissez maintenant.
+    .what = Agissez maintenant. À { $check_time }, { $by } a mesuré moins que les { $meter_low } du plan avec le lecteur.
     .do = { $plan }
 
 low-now-meter-above-said =
@@ -262,6 +263,11 @@ meter-said-not-low = À { $check_time }, { $by } a mesuré { $meter_low } ou plu
 low-over =
     .title = { $cat } : ce n'est plus bas
     .what = { where }.
+
+low-eases =
+    .title = Encore bas, plus dangereux : { $cat }
+    .what = { where-read }. Dangereux : sous { $danger }, bas : sous { $low }.
+    .do = Ce n'est pas fini : surveillez { $cat } et suivez le plan de votre vétérinaire.
 
 low-over-undone =
     .title = { $cat } : mesure basse retirée
@@ -336,6 +342,8 @@ plan-low = Plan de votre vétérinaire : « { $plan } »
 plan-low-phone = Plan de votre vétérinaire : « { $plan } » Téléphone : { $phone }.
 plan-none = Faites ce que votre vétérinaire a dit pour une valeur basse ; sans consigne écrite, appelez-le.
 plan-none-phone = Faites ce que votre vétérinaire a dit pour une valeur basse ; sans consigne écrite, appelez-le : { $phone }.
+vet-numbers = { $number }, si c'est fermé { $closed }
+vet-number-closed = si c'est fermé { $closed }
 ask-meter = Si vous pouvez, mesurez avec un lecteur.
 no-meter = { "" }
 sensor-first-day = Capteur neuf, premier jour : il peut se tromper.
@@ -449,9 +457,14 @@ dose-due =
     .do = Notez-la en la donnant : si quelqu'un l'a déjà fait, vous le saurez aussitôt.
 
 dose-due-hold =
-    .title = { $cat } : dose à donner
+    .title = Appelez avant la dose : { $cat }
     .what = La dose de { $time } est due et pas notée. { $state }
     .do = { $line }
+
+dose-stop =
+    .title = N'injectez pas encore : { $cat }
+    .what = La dose de { $due } n'est pas encore notée. { $state }
+    .do = { $line } Si elle est déjà donnée, notez-la et dites-le à votre vétérinaire.
 
 dose-late =
     .title = { $cat } : la dose est-elle donnée ?
@@ -503,6 +516,8 @@ hand-over-you =
 hand-over-open = Jusqu'à nouvel ordre.
 hand-over-until = Jusqu'à { $time }.
 hand-over-doses = Dernière dose { $last }, prochaine { $next }.
+hand-over-doses-open = Dernière dose { $last } ; celle de { $due } n'est pas notée.
+hand-over-open-dose = La dose de { $due } n'est pas notée.
 hand-over-last = Dernière dose { $last }.
 hand-over-next = Prochaine dose { $next }.
 hand-over-scan = Scanner avant { $time }.
@@ -518,6 +533,11 @@ before-dose =
     .what = { where }.
     .do = { $line }
 
+before-dose-hold =
+    .title = Appelez avant la dose : { $cat }
+    .what = Une dose est prévue à { $due }. { $state }
+    .do = { $line }
+
 before-dose-blind =
     .title = { $cat } : dose prévue à { $due }
     .what = Il n'y a pas de mesure récente : la dernière date de { $time }.
@@ -531,6 +551,7 @@ before-dose-none =
 hold-line = C'est sous les { $hold } du plan : n'injectez pas, appelez votre vétérinaire{ $phone }.
 hold-line-low = La glycémie est basse : appelez votre vétérinaire{ $phone } avant toute dose.
 hold-line-recent = La dernière dose date de { $last }, moins de { $apart } avant celle-ci : demandez à votre vétérinaire{ $phone } avant de la donner.
+hold-line-twice = La dernière dose est notée deux fois, à { $first } et à { $second } : demandez à votre vétérinaire{ $phone } avant de donner celle-ci.
 hold-line-general = Plan de votre vétérinaire : sous { $hold }, n'injectez pas, appelez{ $phone }.
 hold-line-none = Suivez le plan de votre vétérinaire.
 phone = { " " }({ $number })

@@ -88,6 +88,10 @@ pub(super) struct Ruling {
     pub(super) held: Option<Holding>,
     /// What to tell now that nothing is held any more; only used if something was.
     pub(super) over: Option<Telling>,
+    /// Whether nothing is held any more only because nothing more is known.
+    pub(super) unsure: bool,
+    /// What to tell, without a sound, of something that is held and has become milder.
+    pub(super) eased: Option<Telling>,
     /// When the rule wants to look again even if nothing happens.
     pub(super) wake: Option<Moment>,
 }
@@ -101,12 +105,17 @@ impl Ruling {
     /// Holds this; looks again when the holding says so.
     pub(super) fn hold(holding: Holding) -> Self {
         let wake = holding.look_again;
-        Self { held: Some(holding), over: None, wake }
+        Self { held: Some(holding), wake, ..Self::default() }
     }
 
     /// What was held is over, and this is to be told.
     pub(super) fn over(telling: Telling) -> Self {
-        Self { held: None, over: Some(telling), wake: None }
+        Self { over: Some(telling), ..Self::default() }
+    }
+
+    /// Nothing more is known of what was held, and this is to be told.
+    pub(super) fn lost(telling: Telling) -> Self {
+        Self { unsure: true, ..Self::over(telling) }
     }
 
     /// Look again at this moment at the latest.

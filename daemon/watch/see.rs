@@ -176,20 +176,38 @@ impl See<'_> {
     /// The plan's words for a low, or whom to ask if there are none.
     #[must_use]
     pub fn plan_phrase(&self) -> Arg {
-        let plan = &self.settings.plan;
-        match (&plan.on_low, &plan.vet_phone) {
+        match (&self.settings.plan.on_low, self.vet_numbers()) {
             (Some(text), None) => {
                 Arg::Phrase(Box::new(Telling::new("plan-low").with("plan", Arg::Text(text.clone()))))
             }
             (Some(text), Some(phone)) => Arg::Phrase(Box::new(
-                Telling::new("plan-low-phone")
-                    .with("plan", Arg::Text(text.clone()))
-                    .with("phone", Arg::Text(phone.clone())),
+                Telling::new("plan-low-phone").with("plan", Arg::Text(text.clone())).with("phone", phone),
             )),
             (None, Some(phone)) => {
-                Arg::Phrase(Box::new(Telling::new("plan-none-phone").with("phone", Arg::Text(phone.clone()))))
+                Arg::Phrase(Box::new(Telling::new("plan-none-phone").with("phone", phone)))
             }
             (None, None) => Arg::Word("plan-none".into()),
+        }
+    }
+
+    /// The vet's number, and the one for when the vet is closed.
+    fn vet_numbers(&self) -> Option<Arg> {
+        let number = |number: &String| Arg::Text(number.clone());
+        let plan = &self.settings.plan;
+        let Some(closed) = &plan.out_of_hours_phone else { return plan.vet_phone.as_ref().map(number) };
+        let telling = match &plan.vet_phone {
+            Some(phone) => Telling::new("vet-numbers").with("number", number(phone)),
+            None => Telling::new("vet-number-closed"),
+        };
+        Some(Arg::Phrase(Box::new(telling.with("closed", number(closed)))))
+    }
+
+    /// The vet's numbers in brackets, to stand behind "your vet"; nothing where there are none.
+    #[must_use]
+    pub fn vet_aside(&self) -> Arg {
+        match self.vet_numbers() {
+            Some(numbers) => Arg::Phrase(Box::new(Telling::new("phone").with("number", numbers))),
+            None => Arg::Word("nothing".into()),
         }
     }
 

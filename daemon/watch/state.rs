@@ -66,6 +66,9 @@ pub struct Memory {
     /// When `low-now` last had something to say of where blood is.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub low_spoke: Option<Moment>,
+    /// The first reading by which a dangerous low was only a low any more, until that is said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub low_eased: Option<Moment>,
     /// Since when what is just under the plan's `low` waits for another reading to say the same.
     #[serde(default)]
     pub just_under: Option<Moment>,

@@ -65,7 +65,7 @@ pub(super) struct Slot<'a> {
 /// Compares what a rule says with what is open, and brings the two together.
 ///
 /// A new wording or a new value alone is no change: the finding carries it quietly, and it is told with the next
-/// message. A change is a new severity or a further step.
+/// message. A change is a new severity, a further step, or the word that it is milder.
 pub(super) fn settle(
     open: &mut BTreeMap<(Watch, String), Finding>,
     slot: Slot<'_>,
@@ -78,17 +78,22 @@ pub(super) fn settle(
         (None, Some(held)) => {
             let finding = opened(slot, held, now);
             open.insert(key, finding.clone());
-            Some(Change { became: Became::Opened, finding, over: None })
+            Some(Change { became: Became::Opened, finding, over: None, unsure: false })
         }
         (Some(finding), Some(held)) => {
             let before = (finding.severity, finding.step);
             update(finding, held);
-            let changed = before != (finding.severity, finding.step);
-            changed.then(|| Change { became: Became::Changed, finding: finding.clone(), over: None })
+            let changed = before != (finding.severity, finding.step) || ruling.eased.is_some();
+            changed.then(|| Change {
+                became: Became::Changed,
+                finding: finding.clone(),
+                over: ruling.eased,
+                unsure: false,
+            })
         }
         (Some(_), None) => {
             let finding = open.remove(&key)?;
-            Some(Change { became: Became::Cleared, finding, over: ruling.over })
+            Some(Change { became: Became::Cleared, finding, over: ruling.over, unsure: ruling.unsure })
         }
     }
 }

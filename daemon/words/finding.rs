@@ -78,6 +78,8 @@ watches! {
     SensorEnding = "sensor-ending",
     /// Few unused sensors are left.
     SparesLow = "spares-low",
+    /// A dose was asked for, and now something stands against it.
+    DoseStop = "dose-stop",
     /// A dose is due.
     DoseDue = "dose-due",
     /// A dose is late.
@@ -307,7 +309,10 @@ pub struct Change {
     pub became: Became,
     /// The finding as it is now, or as it was when it cleared.
     pub finding: Finding,
-    /// What to tell those who heard of it, now that it is over; `None` says nothing.
+    /// What to tell those who heard of it, now that it is over or, of one that still holds, milder; `None` says nothing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub over: Option<Telling>,
+    /// Whether it ended because nothing more is known: that is no comfort, and is told as a warning.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub unsure: bool,
 }

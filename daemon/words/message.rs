@@ -36,8 +36,10 @@ pub enum Reason {
     Taken,
     /// What a button of this person's came to.
     Noted,
-    /// It is over.
+    /// It is over, or nothing is known of it any more.
     Over,
+    /// It still holds, but is milder than this person heard.
+    Eased,
     /// What could not be said in time, in one message.
     Summary,
     /// A test.

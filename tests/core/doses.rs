@@ -62,9 +62,11 @@ fn before_a_dose_the_level_and_the_plans_line_are_told() {
         (240.0, "Your vet's plan: under 150 mg/dL do not inject", Severity::Notice),
     ] {
         let world = scheduled(level);
-        let told = world.carried.iter().find(|c| c.message.title.contains("dose due at 19:00")).unwrap();
+        let told = world.carried.iter().find(|c| c.message.text.contains(line));
+        let told = told.unwrap_or_else(|| panic!("{}", world.story()));
+        let stopped = told.message.title == "Ask the vet before the dose: Pepper";
+        assert_eq!(stopped, severity == Severity::Warning, "{}", told.message.title);
         assert_eq!(told.at, at("2026-06-10T16:46:00Z"));
-        assert!(told.message.text.contains(line), "{}", told.message.text);
         assert_eq!(told.message.severity, severity);
     }
 }
@@ -191,9 +193,10 @@ fn a_press_by_a_stranger_or_about_something_else_is_no_dose() {
 fn where_the_plan_says_not_to_inject_the_message_does_too() {
     let mut world = scheduled(130.0);
     world.stream_levels(&[130.0; 2]);
-    let before = world.carried.iter().find(|c| c.message.title.contains("dose due at 19:00")).unwrap();
+    let before =
+        world.carried.iter().find(|c| c.message.text.starts_with("A dose is due at 19:00.")).unwrap();
     assert!(before.message.buttons.iter().all(|b| b.verdict != Verdict::Given));
-    let due = world.carried.iter().rfind(|c| c.message.title == "Pepper: dose due").unwrap();
+    let due = world.carried.iter().rfind(|c| c.message.text.contains("is due and not recorded")).unwrap();
     assert!(due.message.text.contains("do not inject, call your vet (555 0100)"), "{}", due.message.text);
     assert!(!due.message.text.contains("as you give it"), "{}", due.message.text);
 }
@@ -210,11 +213,8 @@ fn while_glucose_is_low_a_due_dose_is_a_call_to_the_vet_whatever_the_plan_leaves
         world.stream_levels(&[level; 11]);
         meter.into_iter().for_each(|level| world.meter(level));
         world.stream_levels(&[level; 2]);
-        for title in ["dose due at 19:00", "Pepper: dose due"] {
-            let told = world
-                .carried
-                .iter()
-                .rfind(|c| c.message.text.contains(title) || c.message.title.contains(title));
+        for words in ["A dose is due at 19:00.", "The dose of 19:00 is due"] {
+            let told = world.carried.iter().rfind(|c| c.message.text.contains(words));
             let message = &told.unwrap_or_else(|| panic!("{}", world.story())).message;
             assert!(
                 message.text.contains("Glucose is low: call your vet (555 0100) before any dose."),
@@ -235,16 +235,16 @@ fn after_a_very_late_dose_the_next_one_is_a_question_for_the_vet() {
     world.dose(at("2026-06-10T11:00:00Z"), "Rowan");
     world.stream_levels(&[240.0; 14]);
     let line = "The last dose was at 13:00, less than 8 hours before this one: ask your vet (555 0100) before you give it.";
-    for (title, severity) in
-        [("Pepper: dose due at 19:00", Severity::Warning), ("Pepper: dose due", Severity::Notice)]
+    for (words, severity) in
+        [("A dose is due at 19:00.", Severity::Warning), ("The dose of 19:00 is due", Severity::Notice)]
     {
-        let told = world.carried.iter().find(|c| c.message.title == title);
-        let message = &told.unwrap_or_else(|| panic!("{title}: {}", world.story())).message;
+        let told = world.carried.iter().find(|c| c.message.text.contains(words));
+        let message = &told.unwrap_or_else(|| panic!("{words}: {}", world.story())).message;
         assert!(message.text.contains(line), "{}", message.text);
         assert!(!message.text.contains("as you give it"), "{}", message.text);
-        assert_eq!(message.severity, severity, "{title}");
+        assert_eq!(message.severity, severity, "{words}");
     }
-    let due = world.carried.iter().rfind(|c| c.message.title == "Pepper: dose due").unwrap();
+    let due = world.carried.iter().rfind(|c| c.message.text.contains("is due and not recorded")).unwrap();
     let finding = due.message.buttons[0].finding.clone();
     world.forget();
     press(&mut world, "olive", Verdict::Given, &finding);

@@ -124,6 +124,7 @@ fn when_it_is_over_those_who_heard_of_it_hear_that_it_is_over() {
     assert!(!world.holds(Watch::LowNow), "{}", world.story());
     let last = world.last("olive");
     assert_eq!((last.reason, last.title.as_str()), (Reason::Over, "Pepper: no longer low"));
+    assert_eq!(last.severity, Severity::Notice);
 }
 
 #[test]
@@ -138,6 +139,7 @@ fn a_low_without_newer_readings_is_old_and_then_not_known_but_never_now() {
     assert!(!world.holds(Watch::LowNow));
     let over = world.carried.iter().find(|c| c.message.reason == Reason::Over).unwrap();
     assert_eq!(over.message.title, "Pepper: no news since the low");
+    assert_eq!(over.message.severity, Severity::Warning, "no news is no comfort");
 }
 
 #[test]
@@ -166,6 +168,7 @@ fn a_low_by_the_meter_stands_without_a_sensor_and_ends_in_words() {
         world.pass(180.0);
         assert!(!world.holds(Watch::LowNow), "{}", world.story());
         let over = world.carried.iter().rfind(|c| c.message.reason == Reason::Over).unwrap();
+        assert_eq!(over.message.severity, Severity::Warning);
         assert!(
             over.message.text.contains("the meter showed 52 mg/dL. Nothing newer"),
             "{}",

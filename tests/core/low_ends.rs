@@ -1,6 +1,6 @@
 //! How a low ends: not by one reading, nor by a step over the limit and back, and not later than it is over.
 
-use lowtide::words::{Became, Severity, Value, Verdict, Watch};
+use lowtide::words::{Became, Reason, Severity, Value, Verdict, Watch};
 
 use crate::household::{at, streaming};
 use crate::world::World;
@@ -58,5 +58,34 @@ fn one_reading_over_the_limit_ends_no_low_and_one_well_over_it_does() {
             show(&mut world, &[64.0, 63.0]);
             assert_eq!(world.count(Watch::LowNow, Became::Opened), 1, "{level}: {}", world.story());
         }
+    }
+}
+
+/// Who heard of the danger hears, without a sound, that it is over and the low is not: once, and not by the first
+/// reading of it.
+#[test]
+fn a_danger_that_is_only_a_low_any_more_is_said_once_and_quietly() {
+    let eased = |levels: &[f64]| {
+        let mut world = shown(&[80.0, 72.0, 64.0, 57.0, 51.0, 46.0]);
+        world.pass(12.0);
+        show(&mut world, levels);
+        world
+    };
+    let said = |world: &World, who: &str| -> Vec<_> {
+        let heard = world.heard(who).into_iter().filter(|told| told.message.reason == Reason::Eased);
+        heard.map(|told| (told.message.severity, told.message.text.clone())).collect()
+    };
+    let world = eased(&[61.0, 63.0, 64.0, 63.0, 64.0, 63.0]);
+    for who in ["olive", "rowan", "hazel"] {
+        let said = said(&world, who);
+        assert_eq!(said.len(), 1, "{who}: {}", world.story());
+        assert_eq!(said[0].0, Severity::Notice);
+        assert!(said[0].1.contains("Dangerous is under 50 mg/dL, low under 70 mg/dL."), "{}", said[0].1);
+    }
+    assert_eq!(world.restarted().cats, world.house.cats);
+    // Back under it, or over the low, before it was said.
+    for levels in [[61.0, 44.0, 45.0], [61.0, 80.0, 95.0]] {
+        let world = eased(&levels);
+        assert!(said(&world, "olive").is_empty(), "{}", world.story());
     }
 }

@@ -73,6 +73,7 @@ fn a_low_by_the_meter_is_not_called_off_by_a_sensor_that_never_showed_it() {
                 assert_eq!(key(&world), None, "{}", world.story());
                 let over = &world.carried.iter().rfind(|c| c.message.reason == Reason::Over).unwrap().message;
                 assert!(over.title.contains("not known whether still low"), "{}", over.title);
+                assert_eq!(over.severity, Severity::Warning);
                 assert!(
                     over.text.contains(said) && over.text.contains("check with the meter"),
                     "{}",

@@ -37,6 +37,13 @@ fn an_unanswered_critical_goes_to_the_next_then_everyone_and_repeats() {
     assert_eq!(times(&world, "hazel"), [20.0], "{}", world.story());
     assert_eq!(world.last("hazel").reason, Reason::Escalated);
     assert!(world.last("hazel").title.starts_with("No answer yet: "), "{}", world.last("hazel").title);
+    // Whoever is asked again, or asked next, hears how long nobody has answered.
+    let since = "Nobody has answered since 12:00.";
+    let first = &world.heard("olive")[0].message.text;
+    assert!(first.starts_with("Act now. ") && !first.contains("Nobody"), "{first}");
+    for message in [world.last("olive"), world.last("rowan"), world.last("hazel")] {
+        assert!(message.text.starts_with("Act now. ") && message.text.ends_with(since), "{}", message.text);
+    }
 }
 
 #[test]

@@ -96,3 +96,19 @@ fn a_check_dated_ahead_by_mistake_can_be_taken_back_before_its_time() {
     assert_eq!(world.count(Watch::LowNow, Became::Opened), 0, "{}", world.story());
     assert_eq!(world.house.cats[&cat()].meter, None);
 }
+
+/// At night and without a sensor nobody knows what it is now: whoever was woken by the low is woken by that as well.
+#[test]
+fn a_check_that_is_taken_back_where_no_reading_is_known_is_no_comfort() {
+    let mut world = World::new(streaming(), at("2026-06-10T23:00:00Z"));
+    world.meter(32.0);
+    let wrong = world.now;
+    world.pass(2.0);
+    undo(&mut world, wrong);
+    world.pass(2.0);
+    let last = world.heard("olive").pop().unwrap();
+    assert_eq!((last.message.reason, last.message.severity), (Reason::Over, Severity::Warning));
+    assert_eq!(last.at, wrong + minutes(3.0), "{}", world.story());
+    assert!(last.message.text.contains("There is no reading."), "{}", last.message.text);
+    assert_eq!(world.restarted().ledger, world.house.ledger);
+}

@@ -78,7 +78,7 @@ pub(super) fn reference(message: &Message) -> String {
 /// (common practice of the ntfy apps, from memory).
 fn priority(message: &Message) -> u8 {
     match (message.reason, message.severity) {
-        (Reason::Over | Reason::Taken, _) | (Reason::Noted, Severity::Notice) => 2,
+        (Reason::Over | Reason::Eased | Reason::Taken | Reason::Noted, Severity::Notice) => 2,
         (_, Severity::Notice) => 3,
         (_, Severity::Warning) => 4,
         (_, Severity::Critical) => 5,
@@ -87,7 +87,7 @@ fn priority(message: &Message) -> u8 {
 
 fn tags(message: &Message) -> Vec<String> {
     let sign = match (message.reason, message.severity) {
-        (Reason::Over | Reason::Taken, _) | (Reason::Noted, Severity::Notice) => Some("white_check_mark"),
+        (Reason::Over | Reason::Taken | Reason::Noted, Severity::Notice) => Some("white_check_mark"),
         (_, Severity::Notice) => None,
         (_, Severity::Warning) => Some("warning"),
         (_, Severity::Critical) => Some("rotating_light"),
@@ -149,7 +149,19 @@ mod tests {
         assert_eq!(body["tags"], serde_json::json!(["rotating_light", "k7m2"]));
         assert_eq!(body["title"], "Pepper is low");
         message.reason = Reason::Over;
-        assert_eq!(published(&message, Extras::default())["priority"], 2);
+        message.severity = Severity::Notice;
+        let body = published(&message, Extras::default());
+        assert_eq!((&body["priority"], &body["tags"][0]), (&2.into(), &"white_check_mark".into()));
+        message.severity = Severity::Warning;
+        let body = published(&message, Extras::default());
+        assert_eq!(
+            (&body["priority"], &body["tags"][0]),
+            (&4.into(), &"warning".into()),
+            "not known is no comfort"
+        );
+        (message.reason, message.severity) = (Reason::Eased, Severity::Notice);
+        let body = published(&message, Extras::default());
+        assert_eq!((&body["priority"], &body["tags"]), (&2.into(), &serde_json::json!(["k7m2"])));
         message.reason = Reason::First;
         message.severity = Severity::Warning;
         assert_eq!(published(&message, Extras::default())["priority"], 4);

@@ -75,7 +75,10 @@ impl Told {
     /// A server has taken a message that was still on its way.
     pub(super) fn delivered(&mut self, id: &MessageId) {
         let Some(message) = self.messages.get(id) else { return };
-        let tells = !matches!(message.reason, Reason::Taken | Reason::Noted | Reason::Over | Reason::Summary);
+        let tells = !matches!(
+            message.reason,
+            Reason::Taken | Reason::Noted | Reason::Over | Reason::Eased | Reason::Summary
+        );
         for finding in message.findings.iter().filter(|_| tells) {
             self.reached.entry(finding.clone()).or_default().insert(message.person.clone());
         }
@@ -202,7 +205,7 @@ pub(super) fn nobody_is_woken(house: &House, taken: &Taken) -> Result<(), String
             Severity::Warning => person.wake_for_warnings || about().any(|finding| finding.glucose),
             Severity::Notice => {
                 let low = |finding: &&&Finding| finding.glucose || finding.severity == Severity::Critical;
-                message.reason == Reason::Over && about().any(|finding| low(&finding))
+                matches!(message.reason, Reason::Over | Reason::Eased) && about().any(|finding| low(&finding))
             }
         };
         must(wakes || !sleeps(person, message.due), || {

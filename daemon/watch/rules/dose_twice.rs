@@ -24,12 +24,6 @@ pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
         Some(by) => Arg::Phrase(Box::new(Telling::new("recorded-by").with("by", who(by)))),
         None => Arg::Word("nothing".into()),
     };
-    let phone = match &see.settings.plan.vet_phone {
-        Some(number) => {
-            Arg::Phrase(Box::new(Telling::new("phone").with("number", Arg::Text(number.clone()))))
-        }
-        None => Arg::Word("nothing".into()),
-    };
     let telling = see
         .telling("dose-twice")
         .with("first", Arg::Time(first.given_at))
@@ -37,7 +31,7 @@ pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
         .with("between", Arg::Minutes(second.given_at.minutes_since(first.given_at)))
         .with("apart", Arg::Minutes(see.settings.doses.min_hours_between * 60.0))
         .with("by", by)
-        .with("phone", phone);
+        .with("phone", see.vet_aside());
     // A third one is news of its own.
     let was = see.state.open(Watch::DoseTwice);
     let more = was.is_some_and(|was| was.telling.args.get("second") != telling.args.get("second"));

@@ -1,9 +1,12 @@
 //! `hand-over`: the cat has changed hands. Both hear it: who has the cat until when, the last dose and the next, when the
 //! window closes, where blood is, and the vet's plan for a low.
 //!
+//! A dose that is due and not recorded is named instead of the next one, until six hours after its time.
+//!
 //! Told for duties with dates; for those that come round week by week only where the settings ask for it, because
 //! what happens every day at seven is no news.
 
+use super::dose_times::{LATE_HELD_MINUTES, LATE_MINUTES, open_dose};
 use super::{Ruling, See};
 use crate::almanac::around;
 use crate::watch::holding::Holding;
@@ -49,6 +52,15 @@ fn phrase(telling: Telling) -> Arg {
 fn doses(see: &See<'_>) -> Arg {
     let (_, next) = around(&see.settings.doses.times, see.home.timezone, see.now);
     let last = see.state.doses.last().map(|dose| dose.given_at).filter(|at| *at <= see.now);
+    // In a household that records none, one that is not recorded says nothing for long.
+    let open = open_dose(see, if last.is_some() { LATE_HELD_MINUTES } else { LATE_MINUTES });
+    if let Some(due) = open.map(Arg::Time) {
+        let telling = match last.map(Arg::Time) {
+            Some(last) => Telling::new("hand-over-doses-open").with("last", last),
+            None => Telling::new("hand-over-open-dose"),
+        };
+        return phrase(telling.with("due", due));
+    }
     let (last, next) = (last.map(Arg::Time), next.map(Arg::Time));
     match (last, next) {
         (Some(last), Some(next)) => {

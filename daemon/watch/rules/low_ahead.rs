@@ -35,7 +35,8 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
         forget(memory);
         // What was ahead may have come: that nothing is known any more has to be said.
         let ruling = Ruling::none().waking(memory.scan_again);
-        return Ruling { over: was.map(|_| see.glucose_telling("low-ahead-unknown")), ..ruling };
+        let unsure = was.is_some_and(|was| was.severity == Severity::Critical);
+        return Ruling { over: was.map(|_| see.glucose_telling("low-ahead-unknown")), unsure, ..ruling };
     };
     let ruling = ahead(see, &reading, was, memory);
     ruling.waking(see.stale_at()).waking(memory.scan_again)

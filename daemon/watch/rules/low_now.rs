@@ -18,6 +18,9 @@
 //! last word. It ends when the readings of 40 minutes lie 10 mg/dL over the limit, those of two hours 5 mg/dL, or two in a
 //! row 30 mg/dL, or when a meter shows it. What comes after that is a new low.
 //!
+//! A low that ends because nothing more is known of it is told as a warning, through the night too: that is no all-clear.
+//! A dangerous one that is only a low any more for a further reading is said once, without a sound.
+//!
 //! With `low_ahead = "fewer"` (any `low_ahead_chance` over 0.5) one reading of a streamed sensor that lies less than 8
 //! mg/dL under `low`, while nothing falls and nothing was foreseen, waits for the next one: it is told if that says the
 //! same, or if none comes.
@@ -26,7 +29,7 @@ use super::low_again::{AGAIN, NEAR};
 use super::low_check::{
     Check, METER_MINUTES, OLD_MINUTES, check, check_since, recent_check, standing, still_above,
 };
-use super::{Ruling, See, just_under, low_again};
+use super::{Ruling, See, just_under, low_again, low_eases};
 use crate::glucose::Estimate;
 use crate::watch::holding::Holding;
 use crate::watch::place::Place;
@@ -40,6 +43,7 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let ruling = judge(see, memory, was);
     if ruling.held.is_none() {
         memory.low_old_said = None;
+        memory.low_eased = None;
     }
     enter_told(see, memory, was, ruling.held.as_ref());
     low_again::enter(see, memory, was.is_some(), ruling.held.is_some());
@@ -67,8 +71,10 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
         return by_meter(see, was, &check);
     }
     if undone(see, memory, was) {
-        let key = if see.state.newest.is_some() { "low-over-undone" } else { "low-over-undone-unseen" };
-        return Ruling::over(see.glucose_telling(key));
+        return match see.state.newest {
+            Some(_) => Ruling::over(see.glucose_telling("low-over-undone")),
+            None => Ruling::lost(see.glucose_telling("low-over-undone-unseen")),
+        };
     }
     // A meter that showed a low is not outdone by a reading from before.
     let reading = see.fresh().filter(|reading| !check_since(see, reading).is_some_and(|check| check.low));
@@ -111,7 +117,8 @@ fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
         Holding::new(severity, since(see, &reading), telling).glucose().basis(see.basis()).more(more);
     let settled = above.map(|check| check.at + minutes(METER_MINUTES));
     let next = [see.stale_at(), settled].into_iter().flatten().filter(|at| *at > see.now).min();
-    Ruling::hold(next.map_or(holding.clone(), |at| holding.look_again(at)))
+    let ruling = Ruling::hold(next.map_or(holding.clone(), |at| holding.look_again(at)));
+    Ruling { eased: low_eases::telling(see, memory, was, (severity, key), (&reading, &estimate)), ..ruling }
 }
 
 /// Whether there is something new to say of a low by the sensor that is held already.
@@ -167,7 +174,7 @@ fn not_by_sensor(see: &See<'_>, was: Option<&Finding>, by_sensor: Option<Severit
         return against_sensor(see, was, &check, severity).waking(see.stale_at());
     }
     match ran_out(see, was) {
-        Some(check) => Ruling::over(check.with_phrase(see, see.glucose_telling("low-over-meter-stands"))),
+        Some(check) => Ruling::lost(check.with_phrase(see, see.glucose_telling("low-over-meter-stands"))),
         None => Ruling::over(see.glucose_telling("low-over")),
     }
 }
@@ -210,12 +217,14 @@ fn old(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
     };
     let ends = known + minutes(OLD_MINUTES);
     if ends <= see.now {
-        let key = if check.is_some() { "low-over-meter" } else { "low-over-unknown" };
-        let telling = see.glucose_telling(key);
-        return Ruling::over(match &check {
-            Some(check) => check.with_phrase(see, telling),
-            None => telling,
-        });
+        return match &check {
+            // A check that was not low is the last word, though an old one.
+            Some(check) => Ruling {
+                unsure: check.low,
+                ..Ruling::over(check.with_phrase(see, see.glucose_telling("low-over-meter")))
+            },
+            None => Ruling::lost(see.glucose_telling("low-over-unknown")),
+        };
     }
     let held = was.map(|was| was.severity.max(Severity::Warning)).or(judged);
     let met = check.as_ref().filter(|check| check.low);

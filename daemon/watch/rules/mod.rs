@@ -1,9 +1,11 @@
 //! The rules, one file each. A rule looks and answers; it changes nothing but its own memory.
 //!
 //! Order matters where one finding stands for another: `low-now` is asked before `low-ahead`, and both before
-//! `falling-fast` and `low-found-later`; `sensor-silent` before the window, which a dead sensor does not have.
+//! `falling-fast` and `low-found-later`; `sensor-silent` before the window, which a dead sensor does not have; `dose-stop`
+//! before the reminders of that dose, of which it asks what they said at the last look.
 
 mod conflict;
+mod dose_stop;
 mod dose_times;
 mod dose_twice;
 mod ending;
@@ -16,6 +18,7 @@ mod just_under;
 mod low_again;
 mod low_ahead;
 mod low_check;
+mod low_eases;
 mod low_now;
 mod misdated;
 mod not_started;
@@ -48,6 +51,7 @@ pub(super) const ALL: &[(Watch, Rule)] = &[
     (Watch::SensorNotStarted, not_started::rule),
     (Watch::SensorEnding, ending::rule),
     (Watch::DoseTwice, dose_twice::rule),
+    (Watch::DoseStop, dose_stop::rule),
     (Watch::BeforeDose, dose_times::before),
     (Watch::DoseDue, dose_times::due),
     (Watch::DoseLate, dose_times::late),
