@@ -59,10 +59,10 @@ critical = kritisch
 
 ## Rund um eine Nachricht
 
-again = Noch immer: { $title }
-escalated = Noch keine Antwort: { $title }
-returned = Beantwortet, aber noch da: { $title }
-worse = Schlimmer: { $title }
+again = { $title } (noch immer)
+escalated = { $title } (noch keine Antwort)
+returned = { $title } (beantwortet, aber noch da)
+worse = { $title } (schlimmer)
 unanswered = Seit { $time } hat niemand geantwortet.
 private-text = Einzelheiten stehen nicht auf diesem Bildschirm: sieh zu Hause mit „lowtide status“ nach.
 channel-ntfy = Push
@@ -81,8 +81,8 @@ button-meter-low = Messgerät: unter { $level }
 button-meter-fine = Messgerät: { $level } oder mehr
 
 taken =
-    .title = { $cat }: { $person } kümmert sich
-    .what = { $person } kümmert sich seit { $time } darum: { $matter }.
+    .title = { $person } kümmert sich: { $cat }
+    .what = { $person } kümmert sich seit { $time } darum: „{ $matter }“.
     .do = Du musst nichts tun, außer { $person } bittet dich darum.
 
 answer-ways = So kannst du antworten: { $list }.
@@ -90,45 +90,45 @@ way-button = mit einem Knopf der Push-Nachricht
 way-mqtt = mit einer Nachricht an { $topic } über MQTT
 way-command = mit „lowtide log answer { $verdict } --person { $person }“ auf Lowtides Rechner
 no-longer =
-    .what = Nicht mehr: { $matter }.
+    .what = Nicht mehr: „{ $matter }“.
 
 summary =
     .title = Solange keine Nachrichten durchkamen
     .what = { $count ->
         [one] Eine Nachricht konnte
        *[other] { $count } Nachrichten konnten
-    } nicht rechtzeitig gesendet werden. Die letzte war um { $time }: { $last }.
+    } nicht rechtzeitig gesendet werden. Die letzte war um { $time }: „{ $last }“.
     .do = Sonst wartet nichts. Was noch gilt, kommt eigens.
 
 test =
-    .title = Lowtide: eine Testnachricht
+    .title = Eine Testnachricht: Lowtide
     .what = So kommen Nachrichten für { $person } an. Zeiten stehen in deiner Uhrzeit ({ $time }), Werte als { $level }.
     .do = Nichts zu tun. Blieb dein Telefon still, sieh in seinen Einstellungen für diese App nach.
 
 test-loud =
-    .title = Lowtide: nur eine Probe des Alarms
+    .title = Nur eine Probe des Alarms: Lowtide
     .what = Alles ist gut: das zeigt { $person } nur, wie eine kritische Nachricht ankommt, auch in der Nacht.
     .do = Blieb das Telefon still, lass die höchste Stufe dieser App durch „Nicht stören“ hindurch.
 
 ## Das Scanfenster
 
 window-closing =
-    .title = { $cat }: vor { $closes } scannen
+    .title = Vor { $closes } scannen: { $cat }
     .what = Der Sensor hält alles seit { $newest }. Ab { $closes } gehen die ältesten Messwerte verloren.
     .do = Bitte scanne { $cat } vor { $closes }.
 
 window-bedtime =
-    .title = { $cat }: vor der Nacht scannen
+    .title = Vor der Nacht scannen: { $cat }
     .what = Der Sensor beginnt um { $closes } zu vergessen, mitten in der Nacht. Ein Scan um { $bedtime } hält bis { $holds }.
     .do = Bitte scanne { $cat } heute Abend so spät du kannst. { $scans }
 
 window-bedtime-loss =
-    .title = { $cat }: vor der Nacht scannen
+    .title = Vor der Nacht scannen: { $cat }
     .what = Die Nacht ist länger als das Gedächtnis des Sensors: bei Scans um { $bedtime } und { $morning } fehlt { $lost_from } bis { $lost_until }.
     .do = Bitte scanne { $cat } heute Abend so spät und morgen so früh du kannst. { $scans }
 
 window-closed =
-    .title = { $cat }: Messwerte gehen verloren
+    .title = Messwerte gehen verloren: { $cat }
     .what = Seit { $newest } nicht gescannt. Seit { $closed } geht alle { $sample } ein Messwert verloren; bisher { $lost ->
         [one] einer
        *[other] { $lost }
@@ -136,7 +136,7 @@ window-closed =
     .do = Bitte scanne { $cat } jetzt.
 
 window-gap =
-    .title = { $cat }: gescannt, mit einer Lücke
+    .title = Gescannt, mit einer Lücke: { $cat }
     .what = Zwischen { $from } und { $until } { $lost ->
         [one] fehlt ein Messwert
        *[other] fehlen { $lost } Messwerte
@@ -197,62 +197,62 @@ where-last = { $seen ->
 ## Tiefe Werte
 
 low-now =
-    .title = { $cat }: der Blutzucker ist tief
+    .title = Blutzucker ist tief: { $cat }
     .what = { where-read }. Tief heißt unter { $low }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-again =
-    .title = { $cat }: wieder tief
+    .title = Wieder tief: { $cat }
     .what = { where-read }. Tief heißt unter { $low }, und es kommt wieder.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-near =
-    .title = { $cat }: noch nahe an tief
+    .title = Noch nahe an tief: { $cat }
     .what = { where-read }. Tief heißt unter { $low }; das ist noch nahe.
     .do = Behalte { $cat } im Auge.
 
 low-now-danger =
-    .title = { $cat }: der Blutzucker ist gefährlich tief
+    .title = Gefährlich tief: { $cat }
     .what = Handle jetzt. { where-read }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
-    .title = { $cat }: der Blutzucker ist gefährlich tief
+    .title = Gefährlich tief: { $cat }
     .what = Handle jetzt. { where }. Wie tief das Blut ist, ist unbekannt.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
-    .title = { $cat }: tief laut Messgerät
+    .title = Tief laut Messgerät: { $cat }
     .what = Handle jetzt. Um { $check_time } zeigte das Messgerät { $check }, unter den { $meter_low } des Plans.
     .do = { $plan }
 
 low-now-meter-above =
-    .title = { $cat }: Sensor tief, Messgerät nicht
+    .title = Sensor tief, Messgerät nicht: { $cat }
     .what = { where-by-sensor }, das Messgerät zeigte aber { $check } um { $check_time }. Vorerst gilt das Messgerät.
     .do = Beobachte { $cat } und miss in 20 Minuten noch einmal. Wirkt { $cat } krank, handle zuerst.
 
 low-now-meter-said =
-    .title = { $cat }: tief laut Messgerät
+    .title = Tief laut Messgerät: { $cat }
     .what = Handle jetzt. Um { $check_time } hat { $by } mit dem Messgerät weniger als die { $meter_low } des Plans gemessen.
     .do = { $plan }
 
 low-now-meter-above-said =
-    .title = { $cat }: Sensor tief, Messgerät nicht
+    .title = Sensor tief, Messgerät nicht: { $cat }
     .what = { where-by-sensor }, { $by } hat aber { $meter_low } oder mehr gemessen ({ $check_time }). Vorerst gilt das Messgerät.
     .do = Beobachte { $cat } und miss in 20 Minuten noch einmal. Wirkt { $cat } krank, handle zuerst.
 
 low-now-old =
-    .title = { $cat }: war tief, nichts Neueres
+    .title = War tief, nichts Neueres: { $cat }
     .what = Letzter Messwert { $age } alt: { where-last }. Der jetzige Stand ist unbekannt.
     .do = Scanne { $cat } jetzt und sieh nach der Katze. { $plan }
 
 low-now-old-meter =
-    .title = { $cat }: war tief, nichts Neueres
+    .title = War tief, nichts Neueres: { $cat }
     .what = { $checked } Einen neueren Messwert gibt es nicht. Der jetzige Stand ist unbekannt.
     .do = Scanne { $cat } jetzt oder miss noch einmal, und sieh nach der Katze. { $plan }
 
 low-now-meter-stands =
-    .title = { $cat }: Messgerät tief, Sensor nicht
+    .title = Messgerät tief, Sensor nicht: { $cat }
     .what = { $checked } Der Sensor zeigte { $value } um { $time }, das klärt es nicht.
     .do = Miss noch einmal mit dem Messgerät, und sieh nach der Katze. { $plan }
 
@@ -261,7 +261,7 @@ meter-said-low = Um { $check_time } hat { $by } mit dem Messgerät weniger als {
 meter-said-not-low = Um { $check_time } hat { $by } mit dem Messgerät { $meter_low } oder mehr gemessen.
 
 low-over =
-    .title = { $cat }: nicht mehr tief
+    .title = Nicht mehr tief: { $cat }
     .what = { where }.
 
 low-eases =
@@ -270,35 +270,35 @@ low-eases =
     .do = Es ist nicht vorbei: Beobachte { $cat } und halte dich an den Plan deiner Tierärztin.
 
 low-over-undone =
-    .title = { $cat }: tiefe Messung zurückgenommen
+    .title = Tiefe Messung zurückgenommen: { $cat }
     .what = Die Messung, die einen tiefen Wert zeigte, wurde zurückgenommen. { where }.
 
 low-over-undone-unseen =
-    .title = { $cat }: tiefe Messung zurückgenommen
+    .title = Tiefe Messung zurückgenommen: { $cat }
     .what = Die Messung, die einen tiefen Wert zeigte, wurde zurückgenommen. Es gibt keinen Messwert.
 
 low-over-unknown =
-    .title = { $cat }: nichts Neues seit dem tiefen Wert
+    .title = Nichts Neues seit dem tiefen Wert: { $cat }
     .what = Seit { $age } keine Messwerte; der letzte war { $value } um { $time }.
     .do = Sieh nach der Katze und scanne, oder miss mit einem Messgerät.
 
 low-over-meter =
-    .title = { $cat }: seit dem tiefen Wert nichts Neues
+    .title = Nichts Neues seit dem tiefen Wert: { $cat }
     .what = { $checked } Seither kam nichts Neueres.
     .do = Sieh nach der Katze, und scanne oder miss noch einmal.
 
 low-over-meter-stands =
-    .title = { $cat }: unbekannt, ob noch tief
+    .title = Unbekannt, ob noch tief: { $cat }
     .what = { $checked } Seither keine Messung, und der Sensor klärt es nicht.
     .do = Sieh nach der Katze, und miss noch einmal.
 
 low-ahead =
-    .title = { $cat }: der Blutzucker könnte bald tief sein
+    .title = Tiefer Wert droht: { $cat }
     .what = { where }. Unter { $low } bis { $end }: { $chance }, { $crossing }.
     .do = { $rescan } Halte Futter und ein Messgerät bereit. { $plan } { $sensor }
 
 low-ahead-danger =
-    .title = { $cat }: der Blutzucker könnte bald gefährlich tief sein
+    .title = Gefährlich tiefer Wert droht: { $cat }
     .what = { where }. Unter { $danger } bis { $end }: { $chance }, { $crossing }.
     .do = Geh jetzt zu { $cat } und miss mit einem Messgerät, wenn du kannst. { $plan } { $sensor }
 
@@ -306,31 +306,31 @@ crossing-now = vielleicht schon jetzt
 crossing-around = gegen { $by }
 
 low-ahead-over =
-    .title = { $cat }: der tiefe Wert kam nicht näher
+    .title = Tiefer Wert kam nicht näher: { $cat }
     .what = { where }. Unter { $low } bis { $end }: { $chance }.
 
 low-ahead-unknown =
-    .title = { $cat }: nichts Neues seit der Warnung
+    .title = Nichts Neues seit der Warnung: { $cat }
     .what = Letzter Messwert { $age } alt: { where-last }. Der jetzige Stand ist unbekannt.
     .do = Sieh nach { $cat } und scanne, oder miss mit einem Messgerät.
 
 scan-again =
-    .title = { $cat }: bitte noch einmal scannen
+    .title = Bitte noch einmal scannen: { $cat }
     .what = { where-scanned }. Inzwischen ungesehen unter { $low }: { $chance }.
     .do = Bitte scanne { $cat } jetzt.
 
 falling-fast =
-    .title = { $cat }: der Blutzucker fällt schnell
+    .title = Blutzucker fällt schnell: { $cat }
     .what = { where }.
     .do = { $rescan } Behalte { $cat } im Auge.
 
 low-found-later =
-    .title = { $cat }: es gab einen tiefen Wert
+    .title = Es gab einen tiefen Wert: { $cat }
     .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Danach wieder höher.
     .do = Erzähl es deiner Tierärztin beim nächsten Kontakt, früher, wenn es wieder geschieht.
 
 low-found-later-open =
-    .title = { $cat }: es gab einen tiefen Wert
+    .title = Es gab einen tiefen Wert: { $cat }
     .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Danach unbekannt.
     .do = Sieh nach { $cat } und scanne jetzt noch einmal, oder miss mit einem Messgerät.
 
@@ -356,49 +356,49 @@ sensor-settled = { "" }
 ## Hohe Werte
 
 high-long =
-    .title = { $cat }: lange hoch
+    .title = Lange hoch: { $cat }
     .what = Bis { $time } seit { $span } über { $high }, { where-then }. Seit { $last_dose } ist keine Dosis eingetragen.
     .do = Wurde eine Dosis vergessen oder nicht eingetragen? Geht es { $cat } schlecht, ruf deine Tierärztin an.
 
 high-long-dosed =
-    .title = { $cat }: lange hoch
+    .title = Lange hoch: { $cat }
     .what = Bis { $time } seit { $span } über { $high }, { where-then }.
     .do = Sag es deiner Tierärztin. Frisst { $cat } nicht, erbricht oder ist matt, ruf jetzt an.
 
 ## Der Sensor
 
 sensor-silent =
-    .title = { $cat }: der Sensor ist verstummt
+    .title = Sensor ist verstummt: { $cat }
     .what = Kein Messwert seit { $newest } ({ $age }), obwohl die Brücke verbunden ist: der Sensor selbst scheint aufgehört zu haben.
     .do = { $wear } Sieh nach, ob er noch an { $cat } sitzt. { $spares }
 
 sensor-silent-bridge =
-    .title = { $cat }: es kommen keine Messwerte an
+    .title = Keine Messwerte kommen an: { $cat }
     .what = Kein Messwert seit { $newest } ({ $age }), und die Brücke ist vielleicht nicht verbunden: es muss nicht am Sensor liegen.
     .do = Prüfe die Brücke: Strom, Netz, Abstand zu { $cat }. { $save } { $wear }
 
 sensor-silent-scan =
-    .title = { $cat }: der Scan brachte nichts Neues
+    .title = Scan brachte nichts Neues: { $cat }
     .what = Um { $scanned } gescannt, aber der neueste Messwert ist von { $newest }: der Sensor scheint aufgehört zu haben.
     .do = Scanne in 15 Minuten noch einmal. Kommt nichts Neueres, ist er am Ende. { $wear } { $spares }
 
 sensor-silent-error =
-    .title = { $cat }: der Sensor meldet einen Fehler
+    .title = Sensor meldet einen Fehler: { $cat }
     .what = Seit { $time } meldet der Sensor einen Fehler und gibt keine Messwerte. Der letzte ist von { $newest }.
     .do = { $save } { $wear } { $spares }
 
 sensor-silent-ended =
-    .title = { $cat }: der Sensor ist vorzeitig am Ende
+    .title = Sensor vorzeitig am Ende: { $cat }
     .what = Der Sensor { $how } um { $time }. Nichts wacht über { $cat }s Blutzucker, bis ein neuer da ist.
     .do = { $wear } { $spares }
 
 sensor-ended =
-    .title = { $cat }: der Sensor ist abgelaufen
+    .title = Sensor ist abgelaufen: { $cat }
     .what = Der Sensor ist um { $time } abgelaufen. Nichts wacht über { $cat }s Blutzucker, bis ein neuer da ist.
     .do = { $spares }
 
 sensor-silent-over =
-    .title = { $cat }: es kommen wieder Messwerte
+    .title = Messwerte kommen wieder: { $cat }
     .what = Neuester: { $value } um { $time }.
 
 wear-day = Tag { $day } von { $days }.
@@ -417,7 +417,7 @@ how-removed = wurde abgenommen
 how-expired = lief ab
 
 sensor-suspect =
-    .title = { $cat }: Messwerte sehen falsch aus
+    .title = Messwerte sehen falsch aus: { $cat }
     .what = { $how } seit { $since }; neuester { $value } um { $time }.
     .do = Sieh nach, ob { $cat } auf dem Sensor liegt oder er sich gelöst hat. Miss mit einem Messgerät, ehe du dich auf ihn verlässt.
 suspect-stuck = Der Sensor zeigt immer denselben Wert
@@ -426,17 +426,17 @@ suspect-noisy = Der Sensor schwankt weit mehr als sonst
 suspect-dip = Ein kurzer tiefer Einbruch, wie wenn eine Katze auf dem Sensor liegt,
 
 sensor-not-started =
-    .title = { $cat }: der neue Sensor gibt keine Messwerte
+    .title = Neuer Sensor bleibt stumm: { $cat }
     .what = Um { $applied } angelegt; der erste Messwert war bis { $due } fällig.
     .do = Prüfe, ob er gestartet wurde und gut sitzt. { $spares }
 
 sensor-ending =
-    .title = { $cat }: der Sensor läuft bald ab
+    .title = Sensor läuft bald ab: { $cat }
     .what = Er endet um { $ends }.
     .do = { $spares } Plane den Wechsel für eine Zeit, in der du zu Hause bist.
 
 spares-low =
-    .title = { $cat }: wenige Sensoren übrig
+    .title = Wenige Sensoren übrig: { $cat }
     .what = { $count ->
         [0] Es ist kein unbenutzter Sensor mehr da.
         [one] Ein unbenutzter Sensor ist noch da.
@@ -447,12 +447,12 @@ spares-low =
 ## Dosen
 
 dose-twice =
-    .title = { $cat }: zwei Dosen eingetragen
+    .title = Zwei Dosen eingetragen: { $cat }
     .what = Zweite Dosis eingetragen um { $second }{ $by }, { $between } nach der von { $first }. Mindestens { $apart } sollten dazwischen liegen.
     .do = Finde heraus, ob beide gegeben wurden. Wenn ja, ruf jetzt deine Tierärztin an{ $phone } und beobachte { $cat } genau. Gib keine weitere Dosis, ehe du mit ihr gesprochen hast.
 
 dose-due =
-    .title = { $cat }: Dosis fällig
+    .title = Dosis fällig: { $cat }
     .what = Die Dosis von { $time } ist fällig und nicht eingetragen. { $state }
     .do = Trag sie ein, wenn du sie gibst: War jemand schneller, erfährst du es sofort.
 
@@ -467,49 +467,49 @@ dose-stop =
     .do = { $line } Ist sie schon gegeben, trag sie ein und sag es deiner Tierärztin.
 
 dose-late =
-    .title = { $cat }: ist die Dosis gegeben?
+    .title = Dosis nicht eingetragen: { $cat }
     .what = Die Dosis von { $time } ist nicht eingetragen. { $state }
     .do = Wurde sie gegeben, trag sie ein. Wenn nicht, gib sie nicht verspätet oder doppelt ohne das Wort deiner Tierärztin.
 
 dose-given =
-    .title = { $cat }: die Dosis ist gegeben
+    .title = Dosis ist gegeben: { $cat }
     .what = { $person } hat sie um { $time } gegeben.
 
 dose-noted =
-    .title = { $cat }: Dosis eingetragen
+    .title = Dosis eingetragen: { $cat }
     .what = Deine Dosis von { $time } ist eingetragen.
 
 dose-already =
-    .title = { $cat }: die Dosis ist schon gegeben
+    .title = Dosis ist schon gegeben: { $cat }
     .what = { $person } hat sie um { $time } gegeben. Gib sie nicht ein zweites Mal.
     .do = Hast du auch gespritzt, drück den Knopf und ruf die Tierarztpraxis an.
 
 dose-already-you =
-    .title = { $cat }: die Dosis ist schon gegeben
+    .title = Dosis ist schon gegeben: { $cat }
     .what = Du hast sie um { $time } selbst gegeben. Mehr wurde nicht eingetragen.
     .do = Hast du ein zweites Mal gespritzt, drück den Knopf und ruf die Tierarztpraxis an.
 
 dose-recent =
-    .title = { $cat }: die letzte Dosis ist nicht lange her
+    .title = Letzte Dosis nicht lange her: { $cat }
     .what = Um { $time } ist eine Dosis eingetragen, vor weniger als { $apart }. Mehr wurde nicht eingetragen.
     .do = Hast du nicht gespritzt, frag erst deine Tierärztin. Hast du gespritzt, drück den Knopf und ruf sie an.
 
 dose-undone =
-    .title = { $cat }: Dosis zurückgenommen
+    .title = Dosis zurückgenommen: { $cat }
     .what = Deine Dosis von { $time } gilt als nicht gegeben.
 
 dose-stale =
-    .title = { $cat }: nichts eingetragen
+    .title = Nichts eingetragen: { $cat }
     .what = Dieser Knopf gehört zu einer früheren Dosis; welche du meinst, ist nicht klar.
     .do = Nimm den Knopf der neuesten Nachricht, oder trag die Dosis zu Hause mit ihrer Zeit ein.
 
 hand-over =
-    .title = { $cat }: { $person } übernimmt
+    .title = { $person } übernimmt: { $cat }
     .what = { $until } { $doses } { $scan } { $state }
     .do = { $plan }
 
 hand-over-you =
-    .title = { $cat }: du übernimmst
+    .title = Du übernimmst: { $cat }
     .what = { $until } { $doses } { $scan } { $state }
     .do = { $plan }
 
@@ -529,7 +529,7 @@ dose-state = { where }.
 dose-state-none = Es gibt keinen frischen Messwert.
 
 before-dose =
-    .title = { $cat }: Dosis fällig um { $due }
+    .title = Dosis fällig um { $due }: { $cat }
     .what = { where }.
     .do = { $line }
 
@@ -539,12 +539,12 @@ before-dose-hold =
     .do = { $line }
 
 before-dose-blind =
-    .title = { $cat }: Dosis fällig um { $due }
+    .title = Dosis fällig um { $due }: { $cat }
     .what = Es gibt keinen frischen Messwert: der letzte ist von { $time }.
     .do = Scanne { $cat } vor der Dosis. { $line }
 
 before-dose-none =
-    .title = { $cat }: Dosis fällig um { $due }
+    .title = Dosis fällig um { $due }: { $cat }
     .what = Es gibt keinen Messwert, nach dem man gehen könnte.
     .do = Miss mit einem Messgerät oder scanne vor der Dosis. { $line }
 
@@ -560,7 +560,7 @@ recorded-by = , von { $by }
 ## Lowtide selbst
 
 file-rejected =
-    .title = Lowtide: ein Teil einer Datei war nicht lesbar
+    .title = Ein Teil einer Datei war nicht lesbar: Lowtide
     .what = { $rows ->
         [0] Die Datei „{ $file }“ konnte nicht gelesen werden: { $reason }.
         [one] Eine Zeile von „{ $file }“ konnte nicht gelesen werden: { $reason }.
@@ -573,7 +573,7 @@ file-rejected =
     }
 
 files-rejected =
-    .title = Lowtide: viele Dateien waren nicht lesbar
+    .title = Viele Dateien waren nicht lesbar: Lowtide
     .what = { $count } Dateien waren binnen eines Tages nicht lesbar. Die letzte, „{ $file }“: { $reason }.
     .do = { $seen ->
         [aside] Nichts ist verloren: jede ist mit ihrem Grund aufgehoben, die letzte als „{ $place }“. Sieh nach, was solche Dateien schreibt.
@@ -582,7 +582,7 @@ files-rejected =
     }
 
 message-rejected =
-    .title = Lowtide: eine MQTT-Nachricht war nicht zu gebrauchen
+    .title = Eine MQTT-Nachricht war nicht zu gebrauchen: Lowtide
     .what = { $rows ->
         [0] Die Nachricht war nicht zu gebrauchen: { $reason }.
         [one] Ein Wert der Nachricht war nicht zu gebrauchen: { $reason }.
@@ -591,12 +591,12 @@ message-rejected =
     .do = Nichts ist verloren: „{ $file }“ enthält die Nachricht. Berichtige, was sie schickt.
 
 messages-rejected =
-    .title = Lowtide: viele MQTT-Nachrichten waren nicht zu gebrauchen
+    .title = Viele MQTT-Nachrichten waren nicht zu gebrauchen: Lowtide
     .what = { $count } Nachrichten waren binnen eines Tages nicht zu gebrauchen. Die letzte: { $reason }.
     .do = Nichts ist verloren: sie liegen im Ordner „rejected“, die letzte als „{ $file }“. Berichtige, was sie schickt.
 
 value-conflict =
-    .title = { $cat }: zwei Werte für eine Zeit
+    .title = Zwei Werte für eine Zeit: { $cat }
     .what = { $rows ->
         [one] Ein Messwert
        *[other] { $rows } Messwerte
@@ -604,105 +604,105 @@ value-conflict =
     .do = Wurde der Sensor gewechselt oder ist die Datei von einer anderen Katze, bring das in Ordnung.
 
 source-refused =
-    .title = Lowtide: eine Quelle antwortet nicht
+    .title = Eine Quelle antwortet nicht: Lowtide
     .what = { $source }: { $reason }.
     .do = Messwerte von dort warten, bis sie wieder da ist. Prüfe, ob sie läuft und ob Name und Passwort stimmen.
 
 source-folder =
-    .title = Lowtide: Dateien können nicht gelesen werden
+    .title = Dateien können nicht gelesen werden: Lowtide
     .what = { $source }: { $reason }.
     .do = Dateien warten, bis das behoben ist; nichts geht verloren. Prüfe, ob der Ordner da ist und ob Lowtide ihn lesen und beschreiben darf.
 
 source-back =
-    .title = Lowtide: eine Quelle ist wieder da
+    .title = Eine Quelle ist wieder da: Lowtide
     .what = { $source } antwortet wieder.
 
 delivery-failing =
-    .title = Lowtide: Nachrichten kommen nicht durch
+    .title = Nachrichten kommen nicht durch: Lowtide
     .what = { $channel } für { $person } geht seit { $time } nicht: { $reason }.
     .do = Nachrichten nehmen die anderen Wege, die es gibt. Prüfe Server, Adresse und Passwort.
 
 delivery-over =
-    .title = Lowtide: Nachrichten kommen wieder durch
+    .title = Nachrichten kommen wieder durch: Lowtide
     .what = { $channel } für { $person } geht wieder.
 
 clock-wrong =
-    .title = Lowtide: die Uhr des Rechners geht falsch
+    .title = Die Uhr des Rechners geht falsch: Lowtide
     .what = Sie zeigt { $time }, aber die Aufzeichnung reicht bis { $last }.
     .do = Stell sie oder verbinde den Rechner mit dem Internet. Bis dahin beurteilt Lowtide nicht, wie alt Messwerte sind.
 
 clock-unset =
-    .title = Lowtide: niemand hat die Uhr des Rechners gestellt
+    .title = Niemand hat die Uhr des Rechners gestellt: Lowtide
     .what = Kein Zeitserver hat die Uhr dieses Rechners seit dem Start gestellt. Sie zeigt { $time }; das kann falsch sein.
     .do = Prüfe seine Internetverbindung und seinen Zeitdienst. Bis dahin können Alter, Fristen und Erinnerungen falsch sein. Hat er keinen Zeitdienst, stell die Uhr von Hand und schreib clock = "trust" unter [home].
 
 clock-set-back =
-    .title = Lowtide: die Uhr des Rechners wurde zurückgestellt
+    .title = Die Uhr des Rechners wurde zurückgestellt: Lowtide
     .what = Sie ging { $span } vor und wurde um { $time } zurückgestellt. Lowtide ist mitgegangen und wacht weiter.
     .do = Was eingetragen wurde, solange sie vorging, steht mit falscher Zeit in der Aufzeichnung. Hat sie niemand mit Absicht gestellt, prüfe den Zeitdienst des Rechners.
 
 clock-future-low =
-    .title = { $cat }: tief, laut einem Messwert mit falscher Zeit
+    .title = Tief, mit falscher Zeit: { $cat }
     .what = Der Sensor zeigte { $value }, datiert { $reading }, hier ist es aber { $time }. Eine Uhr geht falsch; nimm ihn als jetzigen.
     .do = { $plan } { $meter } Prüfe dann die Uhr des Lesegeräts oder der Brücke und die dieses Rechners.
 
 clock-future =
-    .title = { $cat }: Messwerte aus der Zukunft
+    .title = Messwerte aus der Zukunft: { $cat }
     .what = Ein Messwert trägt die Zeit { $reading }, hier ist es aber { $time }. Eine der beiden Uhren geht falsch.
     .do = Prüfe die Uhr des Lesegeräts oder der Brücke und die dieses Rechners. Diese Messwerte werden aufgehoben, aber erst beurteilt, wenn ihre Zeit da ist.
 
 clock-future-check-low =
-    .title = { $cat }: tief, laut einer Messung mit falscher Zeit
+    .title = Tief laut Messgerät, mit falscher Zeit: { $cat }
     .what = Das Messgerät zeigte { $value }, datiert { $dated }, hier ist es aber { $time }. Nimm es als jetzt.
     .do = { $plan } Trag die Messung dann mit der richtigen Zeit noch einmal ein, und prüfe die Uhr des Absenders und die dieses Rechners.
 
 clock-future-check =
-    .title = { $cat }: eine Messung aus der Zukunft
+    .title = Eine Messung aus der Zukunft: { $cat }
     .what = Eine Messung mit dem Messgerät, { $value }, ist datiert { $dated }, hier ist es aber { $time }. Datum oder Uhr ist falsch.
     .do = Trag sie mit der richtigen Zeit noch einmal ein; dann zählt diese nicht mehr. Prüfe die Uhr des Absenders und die dieses Rechners. Bis ihre Zeit da ist, wird sie aufgehoben, aber nicht beurteilt.
 
 clock-future-applied =
-    .title = { $cat }: ein neuer Sensor, datiert in der Zukunft
+    .title = Ein neuer Sensor, datiert in der Zukunft: { $cat }
     .what = Ein neuer Sensor ist als gesetzt eingetragen für { $dated }, hier ist es aber { $time }. Datum oder Uhr ist falsch.
     .do = Trag ihn mit der richtigen Zeit noch einmal ein; dann zählt dieser Eintrag nicht mehr. Prüfe die Uhr des Absenders und die dieses Rechners. Bis seine Zeit da ist, wird der Eintrag aufgehoben, aber nicht beurteilt.
 
 clock-future-sensor =
-    .title = { $cat }: ein Eintrag zum Sensor aus der Zukunft
+    .title = Ein Eintrag zum Sensor aus der Zukunft: { $cat }
     .what = Ein Eintrag zum Sensor ist datiert { $dated }, hier ist es aber { $time }. Datum oder Uhr ist falsch.
     .do = Trag ihn mit der richtigen Zeit noch einmal ein; dann zählt dieser nicht mehr. Prüfe die Uhr des Absenders und die dieses Rechners. Bis seine Zeit da ist, wird der Eintrag aufgehoben, aber nicht beurteilt.
 
 nobody-watching =
-    .title = Lowtide: niemand wacht
+    .title = Niemand wacht: Lowtide
     .what = Von Lowtide war seit { $time } nichts zu hören, { $span } lang. Tiefe Werte und Scanfenster werden nicht überwacht.
     .do = Prüfe, ob sein Rechner läuft und Internet hat. Kümmere dich bis dahin von Hand um { $cat }: scanne und achte selbst auf tiefe Werte.
 
 nobody-watching-over =
-    .title = Lowtide: wacht wieder
+    .title = Wacht wieder: Lowtide
     .what = Lowtide ist seit { $time } wieder da und wacht.
 
 nobody-watching-trial =
-    .title = Lowtide: der Push-Server ist zu alt
+    .title = Der Push-Server ist zu alt: Lowtide
     .what = Dieser Server kann Nachrichten nicht zurücknehmen und daher nicht sagen, dass niemand wacht. Diese hier kannst du ignorieren.
     .do = Bring den Server auf den neuesten Stand oder nimm nobody_watching_hours aus [notify.ntfy].
 
 nobody-watching-unable =
-    .title = Lowtide: der Push-Server kann nicht sagen, dass niemand wacht
+    .title = Der Push-Server kann nicht sagen, dass niemand wacht: Lowtide
     .what = Er kann eine wartende Nachricht nicht zurücknehmen. Bleibt Lowtide stehen, sagt es niemand.
     .do = Bring den Push-Server auf den neuesten Stand oder nimm eine [heartbeat]-Adresse.
 
 nobody-watching-source = Der Push-Server
 
 disk-low =
-    .title = Lowtide: der Speicher ist fast voll
+    .title = Der Speicher ist fast voll: Lowtide
     .what = { $free } MB sind noch frei in { $place }.
     .do = Schaff Platz, sonst müssen Messwerte draußen warten.
 
 database-error =
-    .title = Lowtide: Schwierigkeiten mit der Aufzeichnung
+    .title = Schwierigkeiten mit der Aufzeichnung: Lowtide
     .what = { $reason }.
     .do = Die Messwerte selbst sind im Journal sicher. Kommt das wieder, tausch die Speicherkarte.
 
 fault =
-    .title = Lowtide: ein Fehler im Programm
+    .title = Ein Fehler im Programm: Lowtide
     .what = Ein Ereignis konnte nicht verarbeitet werden. Es liegt in „{ $file }“, und Lowtide läuft weiter.
     .do = Bitte melde es mit dieser Datei dem, der das Programm betreut.

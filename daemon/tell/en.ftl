@@ -1,4 +1,5 @@
-# English. A telling has .title (one line, never a value in it: it may stand on a lock screen), .what (what
+# English. A telling has .title (one line, the matter first and then the cat, never a value in it: it may stand on a
+# lock screen, which shows its first words), .what (what
 # happened: whole in itself within about 150 characters) and, where somebody can act, .do.
 # Values come in ready to read: levels with unit, local times, lengths, chances.
 
@@ -60,10 +61,10 @@ critical = critical
 
 ## Around a message
 
-again = Still: { $title }
-escalated = No answer yet: { $title }
-returned = Answered, but still there: { $title }
-worse = Worse: { $title }
+again = { $title } (still)
+escalated = { $title } (no answer yet)
+returned = { $title } (answered, but still there)
+worse = { $title } (worse)
 unanswered = Nobody has answered since { $time }.
 private-text = Details are kept off this screen: see them at home with "lowtide status".
 channel-ntfy = Push
@@ -77,7 +78,7 @@ way-button = a button of the push message
 way-mqtt = a message to { $topic } over MQTT
 way-command = "lowtide log answer { $verdict } --person { $person }" on Lowtide's computer
 no-longer =
-    .what = No longer so: { $matter }.
+    .what = No longer so: "{ $matter }".
 button-taken = I am on it
 button-later = In 30 min
 button-sensor-fine = Sensor is fine
@@ -88,8 +89,8 @@ button-meter-low = Meter: under { $level }
 button-meter-fine = Meter: { $level } or more
 
 taken =
-    .title = { $cat }: taken by { $person }
-    .what = { $person } is looking after it since { $time }: { $matter }.
+    .title = Taken by { $person }: { $cat }
+    .what = { $person } is looking after it since { $time }: "{ $matter }".
     .do = You need not do anything unless { $person } asks you.
 
 summary =
@@ -97,38 +98,38 @@ summary =
     .what = { $count ->
         [one] One message
        *[other] { $count } messages
-    } could not be sent in time. The last was at { $time }: { $last }.
+    } could not be sent in time. The last was at { $time }: "{ $last }".
     .do = Nothing more is waiting. What still holds is told separately.
 
 test =
-    .title = Lowtide: a test message
+    .title = A test message: Lowtide
     .what = This is how messages for { $person } arrive. Times are shown as { $time } on your clock, levels as { $level }.
     .do = Nothing to do. If your phone stayed silent, look at its settings for this app.
 
 test-loud =
-    .title = Lowtide: only a test of the alarm
+    .title = Only a test of the alarm: Lowtide
     .what = All is well: this only lets { $person } hear how a critical message arrives, at night too.
     .do = If the phone stayed silent, let this app's highest priority sound through "do not disturb".
 
 ## The scan window
 
 window-closing =
-    .title = { $cat }: scan before { $closes }
+    .title = Scan before { $closes }: { $cat }
     .what = The sensor holds everything since { $newest }. From { $closes } on the oldest readings are lost.
     .do = Please scan { $cat } before { $closes }.
 
 window-bedtime =
-    .title = { $cat }: scan before the night
+    .title = Scan before the night: { $cat }
     .what = The sensor starts to forget at { $closes }, in the night. A scan at { $bedtime } holds until { $holds }.
     .do = Please scan { $cat } as late as you can this evening. { $scans }
 
 window-bedtime-loss =
-    .title = { $cat }: scan before the night
+    .title = Scan before the night: { $cat }
     .what = The night is longer than the sensor's memory: scanned at { $bedtime } and { $morning }, readings from { $lost_from } to { $lost_until } are lost.
     .do = Please scan { $cat } as late as you can this evening and as early as you can tomorrow. { $scans }
 
 window-closed =
-    .title = { $cat }: readings are being lost
+    .title = Readings are being lost: { $cat }
     .what = Not scanned since { $newest }. Since { $closed } one reading is lost every { $sample }; { $lost ->
         [one] one is
        *[other] { $lost } are
@@ -136,7 +137,7 @@ window-closed =
     .do = Please scan { $cat } now.
 
 window-gap =
-    .title = { $cat }: scanned, with a gap
+    .title = Scanned, with a gap: { $cat }
     .what = Between { $from } and { $until } { $lost ->
         [one] one reading is
        *[other] { $lost } readings are
@@ -197,62 +198,62 @@ where-last = { $seen ->
 ## Low glucose
 
 low-now =
-    .title = { $cat }: glucose is low
+    .title = Glucose is low: { $cat }
     .what = { where-read }. Low is under { $low }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-again =
-    .title = { $cat }: low again
+    .title = Low again: { $cat }
     .what = { where-read }. Low is under { $low }, and it keeps coming back.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-near =
-    .title = { $cat }: still close to low
+    .title = Still close to low: { $cat }
     .what = { where-read }. Low is under { $low }; this is still close.
     .do = Keep an eye on { $cat }.
 
 low-now-danger =
-    .title = { $cat }: glucose is dangerously low
+    .title = Dangerously low: { $cat }
     .what = Act now. { where-read }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
-    .title = { $cat }: glucose is dangerously low
+    .title = Dangerously low: { $cat }
     .what = Act now. { where }. How low blood is, is not known.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
-    .title = { $cat }: low by the meter
+    .title = Low by the meter: { $cat }
     .what = Act now. At { $check_time } the meter showed { $check }, under the plan's { $meter_low }.
     .do = { $plan }
 
 low-now-meter-above =
-    .title = { $cat }: sensor low, meter not
+    .title = Sensor low, meter not: { $cat }
     .what = { where-by-sensor }, but the meter showed { $check } at { $check_time }. The meter counts for now.
     .do = Watch { $cat } and check again in 20 minutes. If { $cat } looks unwell, act first.
 
 low-now-meter-said =
-    .title = { $cat }: low by the meter
+    .title = Low by the meter: { $cat }
     .what = Act now. At { $check_time } { $by } measured less than the plan's { $meter_low } with the meter.
     .do = { $plan }
 
 low-now-meter-above-said =
-    .title = { $cat }: sensor low, meter not
+    .title = Sensor low, meter not: { $cat }
     .what = { where-by-sensor }, but { $by } measured { $meter_low } or more at { $check_time }. The meter counts for now.
     .do = Watch { $cat } and check again in 20 minutes. If { $cat } looks unwell, act first.
 
 low-now-old =
-    .title = { $cat }: was low, nothing newer
+    .title = Was low, nothing newer: { $cat }
     .what = The last reading is { $age } old: { where-last }. Where glucose is now is not known.
     .do = Scan { $cat } now and look at the cat. { $plan }
 
 low-now-old-meter =
-    .title = { $cat }: was low, nothing newer
+    .title = Was low, nothing newer: { $cat }
     .what = { $checked } There is no newer reading. Where glucose is now is not known.
     .do = Scan { $cat } now or check with the meter again, and look at the cat. { $plan }
 
 low-now-meter-stands =
-    .title = { $cat }: meter low, sensor not
+    .title = Meter low, sensor not: { $cat }
     .what = { $checked } The sensor showed { $value } at { $time }: that does not settle it.
     .do = Check with the meter again, and look at the cat. { $plan }
 
@@ -261,7 +262,7 @@ meter-said-low = At { $check_time } { $by } measured less than { $meter_low } wi
 meter-said-not-low = At { $check_time } { $by } measured { $meter_low } or more with the meter.
 
 low-over =
-    .title = { $cat }: no longer low
+    .title = No longer low: { $cat }
     .what = { where }.
 
 low-eases =
@@ -270,35 +271,35 @@ low-eases =
     .do = It is not over: watch { $cat }, and go by your vet's plan.
 
 low-over-undone =
-    .title = { $cat }: low check taken back
+    .title = Low check taken back: { $cat }
     .what = The meter check that showed a low was taken back. { where }.
 
 low-over-undone-unseen =
-    .title = { $cat }: low check taken back
+    .title = Low check taken back: { $cat }
     .what = The meter check that showed a low was taken back. There is no reading.
 
 low-over-unknown =
-    .title = { $cat }: no news since the low
+    .title = No news since the low: { $cat }
     .what = No readings for { $age }; the last was { $value } at { $time }.
     .do = Look at the cat, and scan or check with a meter.
 
 low-over-meter =
-    .title = { $cat }: no news since the low
+    .title = No news since the low: { $cat }
     .what = { $checked } Nothing newer has come since.
     .do = Look at the cat, and scan or check with a meter.
 
 low-over-meter-stands =
-    .title = { $cat }: not known whether still low
+    .title = Not known whether still low: { $cat }
     .what = { $checked } No check since then, and the sensor does not settle it.
     .do = Look at the cat, and check with the meter again.
 
 low-ahead =
-    .title = { $cat }: glucose may soon be low
+    .title = Glucose may soon be low: { $cat }
     .what = { where }. Under { $low } by { $end }: { $chance }, { $crossing }.
     .do = { $rescan } Have food ready and a meter at hand. { $plan } { $sensor }
 
 low-ahead-danger =
-    .title = { $cat }: glucose may soon be dangerously low
+    .title = Dangerous low may be near: { $cat }
     .what = { where }. Under { $danger } by { $end }: { $chance }, { $crossing }.
     .do = Go to { $cat } now, check with a meter if you can. { $plan } { $sensor }
 
@@ -306,31 +307,31 @@ crossing-now = perhaps already
 crossing-around = around { $by }
 
 low-ahead-over =
-    .title = { $cat }: the low did not come closer
+    .title = The low came no closer: { $cat }
     .what = { where }. Under { $low } by { $end }: { $chance }.
 
 low-ahead-unknown =
-    .title = { $cat }: no news since the warning
+    .title = No news since the warning: { $cat }
     .what = The last reading is { $age } old: { where-last }. Where glucose is now is not known.
     .do = Look at { $cat }, and scan or check with a meter.
 
 scan-again =
-    .title = { $cat }: please scan again
+    .title = Please scan again: { $cat }
     .what = { where-scanned }. Under { $low } by now, unseen: { $chance }.
     .do = Please scan { $cat } now.
 
 falling-fast =
-    .title = { $cat }: glucose is falling fast
+    .title = Glucose is falling fast: { $cat }
     .what = { where }.
     .do = { $rescan } Keep an eye on { $cat }.
 
 low-found-later =
-    .title = { $cat }: there was a low
+    .title = There was a low: { $cat }
     .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. It was higher again after that.
     .do = Tell your vet at the next contact, sooner if it happens again.
 
 low-found-later-open =
-    .title = { $cat }: there was a low
+    .title = There was a low: { $cat }
     .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. What came after is not known.
     .do = Look at { $cat } and scan again now, or check with a meter.
 
@@ -356,49 +357,49 @@ sensor-settled = { "" }
 ## High glucose
 
 high-long =
-    .title = { $cat }: high for long
+    .title = High for long: { $cat }
     .what = Over { $high } for { $span } up to { $time }, { where-then }. No dose is recorded since { $last_dose }.
     .do = Was a dose missed or not recorded? If { $cat } is unwell, call your vet.
 
 high-long-dosed =
-    .title = { $cat }: high for long
+    .title = High for long: { $cat }
     .what = Over { $high } for { $span } up to { $time }, { where-then }.
     .do = Tell your vet. If { $cat } does not eat, vomits or is dull, call now.
 
 ## The sensor
 
 sensor-silent =
-    .title = { $cat }: the sensor has gone silent
+    .title = Sensor has gone silent: { $cat }
     .what = No reading since { $newest } ({ $age }), though the bridge is connected: the sensor itself seems to have stopped.
     .do = { $wear } Look whether it is still on { $cat }. { $spares }
 
 sensor-silent-bridge =
-    .title = { $cat }: no readings are coming in
+    .title = No readings are coming in: { $cat }
     .what = No reading since { $newest } ({ $age }), and the bridge is not known to be connected: perhaps it is not the sensor.
     .do = Check the bridge: power, network, distance to { $cat }. { $save } { $wear }
 
 sensor-silent-scan =
-    .title = { $cat }: the scan brought nothing new
+    .title = Scan brought nothing new: { $cat }
     .what = Scanned at { $scanned }, but the newest reading is from { $newest }: the sensor seems to have stopped.
     .do = Scan once more in 15 minutes. If nothing newer comes, it has ended. { $wear } { $spares }
 
 sensor-silent-error =
-    .title = { $cat }: the sensor reports an error
+    .title = Sensor reports an error: { $cat }
     .what = Since { $time } the sensor reports an error and gives no readings. The last is from { $newest }.
     .do = { $save } { $wear } { $spares }
 
 sensor-silent-ended =
-    .title = { $cat }: the sensor ended early
+    .title = Sensor ended early: { $cat }
     .what = The sensor { $how } at { $time }. Nothing watches { $cat }'s glucose until there is a new one.
     .do = { $wear } { $spares }
 
 sensor-ended =
-    .title = { $cat }: the sensor has ended
+    .title = Sensor has ended: { $cat }
     .what = The sensor reached its end at { $time }. Nothing watches { $cat }'s glucose until there is a new one.
     .do = { $spares }
 
 sensor-silent-over =
-    .title = { $cat }: readings are back
+    .title = Readings are back: { $cat }
     .what = Newest: { $value } at { $time }.
 
 wear-day = Day { $day } of { $days }.
@@ -417,7 +418,7 @@ how-removed = was taken off
 how-expired = reached its end
 
 sensor-suspect =
-    .title = { $cat }: readings look wrong
+    .title = Readings look wrong: { $cat }
     .what = { $how } since { $since }; newest { $value } at { $time }.
     .do = Look whether { $cat } lies on the sensor or it has come loose. Use a meter before you rely on it.
 suspect-stuck = The sensor shows the same value again and again
@@ -426,17 +427,17 @@ suspect-noisy = The sensor jitters far more than usual
 suspect-dip = A short deep dip, as when a cat lies on the sensor,
 
 sensor-not-started =
-    .title = { $cat }: the new sensor gives no readings
+    .title = New sensor is silent: { $cat }
     .what = Put on at { $applied }; the first reading was due by { $due }.
     .do = Check that it was started and sits well. { $spares }
 
 sensor-ending =
-    .title = { $cat }: the sensor ends soon
+    .title = Sensor ends soon: { $cat }
     .what = It ends at { $ends }.
     .do = { $spares } Plan the change for a time when you are at home.
 
 spares-low =
-    .title = { $cat }: few sensors left
+    .title = Few sensors left: { $cat }
     .what = { $count ->
         [0] No unused sensor is left.
         [one] One unused sensor is left.
@@ -447,17 +448,17 @@ spares-low =
 ## Doses
 
 dose-twice =
-    .title = { $cat }: two doses recorded
+    .title = Two doses recorded: { $cat }
     .what = A second dose is recorded at { $second }{ $by }, { $between } after the one at { $first }. At least { $apart } should lie between.
     .do = Find out whether both were given. If so, call your vet now{ $phone } and watch { $cat } closely. Give no further dose until you have spoken to the vet.
 
 dose-due =
-    .title = { $cat }: dose due
+    .title = Dose due: { $cat }
     .what = The dose of { $time } is due and not recorded. { $state }
     .do = Record it as you give it: if somebody else was first, you are told at once.
 
 dose-due-hold =
-    .title = Ask the vet before the dose: { $cat }
+    .title = Ask vet before the dose: { $cat }
     .what = The dose of { $time } is due and not recorded. { $state }
     .do = { $line }
 
@@ -467,49 +468,49 @@ dose-stop =
     .do = { $line } If it is given already, record it and tell your vet.
 
 dose-late =
-    .title = { $cat }: is the dose given?
+    .title = Dose late, not recorded: { $cat }
     .what = The dose due at { $time } is not recorded. { $state }
     .do = If it was given, record it. If not, do not give it late or double without your vet's word.
 
 dose-given =
-    .title = { $cat }: the dose is given
+    .title = The dose is given: { $cat }
     .what = { $person } gave it at { $time }.
 
 dose-noted =
-    .title = { $cat }: dose recorded
+    .title = Dose recorded: { $cat }
     .what = Your dose of { $time } is recorded.
 
 dose-already =
-    .title = { $cat }: the dose was given already
+    .title = Dose was given already: { $cat }
     .what = { $person } gave it at { $time }. Do not give it a second time.
     .do = If you have injected too, press the button, and call your vet.
 
 dose-already-you =
-    .title = { $cat }: the dose was given already
+    .title = Dose was given already: { $cat }
     .what = You gave it yourself at { $time }. Nothing more was recorded.
     .do = If you have injected a second time, press the button, and call your vet.
 
 dose-recent =
-    .title = { $cat }: the last dose was not long ago
+    .title = Last dose not long ago: { $cat }
     .what = A dose is recorded at { $time }, less than { $apart } ago. Nothing more was recorded.
     .do = If you have not injected, ask your vet first. If you have, press the button, and call your vet.
 
 dose-undone =
-    .title = { $cat }: dose taken back
+    .title = Dose taken back: { $cat }
     .what = Your dose of { $time } counts as not given.
 
 dose-stale =
-    .title = { $cat }: nothing was recorded
+    .title = Nothing was recorded: { $cat }
     .what = That button belongs to an earlier dose, so which one you mean is not clear.
     .do = Use the button of the newest message, or record the dose with its time at home.
 
 hand-over =
-    .title = { $cat }: { $person } takes over
+    .title = { $person } takes over: { $cat }
     .what = { $until } { $doses } { $scan } { $state }
     .do = { $plan }
 
 hand-over-you =
-    .title = { $cat }: you take over
+    .title = You take over: { $cat }
     .what = { $until } { $doses } { $scan } { $state }
     .do = { $plan }
 
@@ -529,22 +530,22 @@ dose-state = { where }.
 dose-state-none = There is no fresh reading.
 
 before-dose =
-    .title = { $cat }: dose due at { $due }
+    .title = Dose due at { $due }: { $cat }
     .what = { where }.
     .do = { $line }
 
 before-dose-hold =
-    .title = Ask the vet before the dose: { $cat }
+    .title = Ask vet before the dose: { $cat }
     .what = A dose is due at { $due }. { $state }
     .do = { $line }
 
 before-dose-blind =
-    .title = { $cat }: dose due at { $due }
+    .title = Dose due at { $due }: { $cat }
     .what = There is no fresh reading: the last is from { $time }.
     .do = Scan { $cat } before the dose. { $line }
 
 before-dose-none =
-    .title = { $cat }: dose due at { $due }
+    .title = Dose due at { $due }: { $cat }
     .what = There is no reading to go by.
     .do = Check with a meter or scan before the dose. { $line }
 
@@ -560,7 +561,7 @@ recorded-by = , by { $by }
 ## The daemon itself
 
 file-rejected =
-    .title = Lowtide: part of a file could not be read
+    .title = Part of a file could not be read: Lowtide
     .what = { $rows ->
         [0] The file "{ $file }" could not be read: { $reason }.
         [one] One row of "{ $file }" could not be read: { $reason }.
@@ -573,7 +574,7 @@ file-rejected =
     }
 
 files-rejected =
-    .title = Lowtide: many files could not be read
+    .title = Many files could not be read: Lowtide
     .what = { $count } files could not be read within a day. The last, "{ $file }": { $reason }.
     .do = { $seen ->
         [aside] Nothing is lost: each is kept with its reason, the last as "{ $place }". See what makes such files.
@@ -582,7 +583,7 @@ files-rejected =
     }
 
 message-rejected =
-    .title = Lowtide: an MQTT message could not be used
+    .title = An MQTT message could not be used: Lowtide
     .what = { $rows ->
         [0] The message could not be used: { $reason }.
         [one] One value of the message could not be used: { $reason }.
@@ -591,12 +592,12 @@ message-rejected =
     .do = Nothing is lost: "{ $file }" has the message. Put right whatever sends it.
 
 messages-rejected =
-    .title = Lowtide: many MQTT messages could not be used
+    .title = Many MQTT messages could not be used: Lowtide
     .what = { $count } messages could not be used within a day. The last: { $reason }.
     .do = Nothing is lost: the folder "rejected" has them, the last as "{ $file }". Put right whatever sends them.
 
 value-conflict =
-    .title = { $cat }: two values for one time
+    .title = Two values for one time: { $cat }
     .what = { $rows ->
         [one] One reading
        *[other] { $rows } readings
@@ -604,105 +605,105 @@ value-conflict =
     .do = If the sensor was changed or the file comes from another cat, put that right.
 
 source-refused =
-    .title = Lowtide: a source does not answer
+    .title = A source does not answer: Lowtide
     .what = { $source }: { $reason }.
     .do = Readings from there wait until it is back. Check that it runs and that name and password are right.
 
 source-folder =
-    .title = Lowtide: files cannot be taken in
+    .title = Files cannot be taken in: Lowtide
     .what = { $source }: { $reason }.
     .do = Files wait until this is put right; nothing is lost. Check that the folder is there, and that Lowtide may read and write it.
 
 source-back =
-    .title = Lowtide: a source is back
+    .title = A source is back: Lowtide
     .what = { $source } answers again.
 
 delivery-failing =
-    .title = Lowtide: messages do not get through
+    .title = Messages do not get through: Lowtide
     .what = { $channel } for { $person } has failed since { $time }: { $reason }.
     .do = Messages go by the other ways there are. Check the server, the address and the password.
 
 delivery-over =
-    .title = Lowtide: messages get through again
+    .title = Messages get through again: Lowtide
     .what = { $channel } for { $person } works again.
 
 clock-wrong =
-    .title = Lowtide: the clock of the computer is wrong
+    .title = The clock of the computer is wrong: Lowtide
     .what = It shows { $time }, but the record goes on to { $last }.
     .do = Set it or connect it to the internet. Until then Lowtide does not judge how old readings are.
 
 clock-unset =
-    .title = Lowtide: nobody has set the computer's clock
+    .title = Nobody has set the computer's clock: Lowtide
     .what = No time server has set the clock of this computer since it started. It shows { $time }, which may be wrong.
     .do = Check its internet connection and its time service. Until then ages, windows and reminders may be wrong. If it has no time service, set the clock by hand and write clock = "trust" under [home].
 
 clock-set-back =
-    .title = Lowtide: the clock of the computer was set back
+    .title = The clock of the computer was set back: Lowtide
     .what = It was ahead by { $span } and was set back at { $time }. Lowtide has gone back with it and goes on watching.
     .do = What was logged while it was ahead stands in the record with the wrong time. If nobody set it on purpose, check the time service of the computer.
 
 clock-future-low =
-    .title = { $cat }: low, by a reading with a wrong time
+    .title = Low, dated wrong: { $cat }
     .what = The sensor read { $value }, dated { $reading }, but here it is { $time }. One clock is wrong; take it as now.
     .do = { $plan } { $meter } Then check the clock of the sensor's reader or bridge, and of this computer.
 
 clock-future =
-    .title = { $cat }: readings from the future
+    .title = Readings from the future: { $cat }
     .what = A reading is dated { $reading }, but here it is { $time }. One of the two clocks is wrong.
     .do = Check the clock of the sensor's reader or bridge, and of this computer. Until their time has come, these readings are kept, but not judged.
 
 clock-future-check-low =
-    .title = { $cat }: low, by a meter check with a wrong time
+    .title = Low by the meter, dated wrong: { $cat }
     .what = A meter check showed { $value }, dated { $dated }, but here it is { $time }. Take it as now.
     .do = { $plan } Then record the check again with the right time, and check the clock of whatever sent it and of this computer.
 
 clock-future-check =
-    .title = { $cat }: a meter check from the future
+    .title = A meter check from the future: { $cat }
     .what = A meter check of { $value } is dated { $dated }, but here it is { $time }. The date or a clock is wrong.
     .do = Record it again with the right time; then this one no longer counts. Check the clock of whatever sent it, and of this computer. Until its time has come, it is kept, but not judged.
 
 clock-future-applied =
-    .title = { $cat }: a new sensor dated in the future
+    .title = A new sensor dated in the future: { $cat }
     .what = A new sensor was noted as put on { $dated }, but here it is { $time }. The date or a clock is wrong.
     .do = Note it again with the right time; then this one no longer counts. Check the clock of whatever sent it, and of this computer. Until its time has come, the note is kept, but not judged.
 
 clock-future-sensor =
-    .title = { $cat }: a sensor note from the future
+    .title = A sensor note from the future: { $cat }
     .what = A note about the sensor is dated { $dated }, but here it is { $time }. The date or a clock is wrong.
     .do = Note it again with the right time; then this one no longer counts. Check the clock of whatever sent it, and of this computer. Until its time has come, the note is kept, but not judged.
 
 nobody-watching =
-    .title = Lowtide: nobody is watching
+    .title = Nobody is watching: Lowtide
     .what = Nothing was heard from Lowtide for { $span }, since { $time }. Lows and scan windows are not watched.
     .do = Check that its computer is on and online. Until then look after { $cat } by hand: scan, and check for lows yourself.
 
 nobody-watching-over =
-    .title = Lowtide: watching again
+    .title = Watching again: Lowtide
     .what = Lowtide is back since { $time } and watches again.
 
 nobody-watching-trial =
-    .title = Lowtide: the push server is too old
+    .title = The push server is too old: Lowtide
     .what = This server cannot take messages back, so it cannot say that nobody is watching. You can ignore this message.
     .do = Bring the server up to date, or take nobody_watching_hours out of [notify.ntfy].
 
 nobody-watching-unable =
-    .title = Lowtide: the push server cannot say that nobody is watching
+    .title = The push server cannot say that nobody is watching: Lowtide
     .what = It cannot take back a message that waits. If Lowtide stops, nothing will say so.
     .do = Bring the push server up to date, or use a [heartbeat] address.
 
 nobody-watching-source = The push server
 
 disk-low =
-    .title = Lowtide: the disk is nearly full
+    .title = The disk is nearly full: Lowtide
     .what = { $free } MB are left at { $place }.
     .do = Make room, or readings will have to wait outside.
 
 database-error =
-    .title = Lowtide: trouble with the record
+    .title = Trouble with the record: Lowtide
     .what = { $reason }.
     .do = The readings themselves are safe in the journal. If this comes again, replace the memory card.
 
 fault =
-    .title = Lowtide: an error in the program
+    .title = An error in the program: Lowtide
     .what = One event could not be worked on. It was set aside in "{ $file }", and Lowtide goes on.
     .do = Please report it to whoever keeps the program, with that file.

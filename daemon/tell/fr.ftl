@@ -59,10 +59,10 @@ critical = critique
 
 ## Autour d'un message
 
-again = Toujours : { $title }
-escalated = Pas encore de réponse : { $title }
-returned = Répondu, mais toujours là : { $title }
-worse = Pire : { $title }
+again = { $title } (toujours)
+escalated = { $title } (pas encore de réponse)
+returned = { $title } (répondu, mais toujours là)
+worse = { $title } (pire)
 unanswered = Personne n'a répondu depuis { $time }.
 private-text = Les détails ne figurent pas sur cet écran : voyez-les à la maison avec « lowtide status ».
 channel-ntfy = Notification
@@ -81,8 +81,8 @@ button-meter-low = Lecteur : sous { $level }
 button-meter-fine = Lecteur : { $level } ou plus
 
 taken =
-    .title = { $cat } : { $person } s'en occupe
-    .what = { $person } s'en occupe depuis { $time } : { $matter }.
+    .title = { $person } s'en occupe : { $cat }
+    .what = { $person } s'en occupe depuis { $time } : « { $matter } ».
     .do = Vous n'avez rien à faire, sauf si { $person } vous le demande.
 
 answer-ways = Pour répondre : { $list }.
@@ -90,45 +90,45 @@ way-button = un bouton de la notification
 way-mqtt = un message à { $topic } par MQTT
 way-command = « lowtide log answer { $verdict } --person { $person } » sur l'ordinateur de Lowtide
 no-longer =
-    .what = Ce n'est plus le cas : { $matter }.
+    .what = Ce n'est plus le cas : « { $matter } ».
 
 summary =
     .title = Pendant que les messages ne passaient pas
     .what = { $count ->
         [one] { $count } message n'a pas pu être envoyé
        *[other] { $count } messages n'ont pas pu être envoyés
-    } à temps. Le dernier, à { $time } : { $last }.
+    } à temps. Le dernier, à { $time } : « { $last } ».
     .do = Rien d'autre n'attend. Ce qui est encore vrai est dit à part.
 
 test =
-    .title = Lowtide : un message d'essai
+    .title = Un message d'essai : Lowtide
     .what = Voici comment arrivent les messages pour { $person }. Les heures sont à votre montre ({ $time }), les valeurs comme { $level }.
     .do = Rien à faire. Si votre téléphone est resté muet, voyez ses réglages pour cette application.
 
 test-loud =
-    .title = Lowtide : un simple essai de l'alarme
+    .title = Un simple essai de l'alarme : Lowtide
     .what = Tout va bien : ceci montre seulement à { $person } comment arrive un message critique, la nuit aussi.
     .do = Si le téléphone est resté muet, laissez passer la priorité la plus haute de cette application en mode « ne pas déranger ».
 
 ## La fenêtre de scan
 
 window-closing =
-    .title = { $cat } : scannez avant { $closes }
+    .title = Scannez avant { $closes } : { $cat }
     .what = Le capteur garde tout depuis { $newest }. À partir de { $closes }, les mesures les plus anciennes sont perdues.
     .do = Merci de scanner { $cat } avant { $closes }.
 
 window-bedtime =
-    .title = { $cat } : scannez avant la nuit
+    .title = Scannez avant la nuit : { $cat }
     .what = Le capteur commence à oublier à { $closes }, pendant la nuit. Un scan à { $bedtime } tient jusqu'à { $holds }.
     .do = Merci de scanner { $cat } le plus tard possible ce soir. { $scans }
 
 window-bedtime-loss =
-    .title = { $cat } : scannez avant la nuit
+    .title = Scannez avant la nuit : { $cat }
     .what = La nuit est plus longue que la mémoire du capteur : scans à { $bedtime } et { $morning }, perte de { $lost_from } à { $lost_until }.
     .do = Merci de scanner { $cat } le plus tard possible ce soir et le plus tôt possible demain. { $scans }
 
 window-closed =
-    .title = { $cat } : des mesures se perdent
+    .title = Des mesures se perdent : { $cat }
     .what = Pas de scan depuis { $newest }. Depuis { $closed }, une mesure se perd toutes les { $sample } ; { $lost ->
         [one] { $lost } perdue
        *[other] { $lost } perdues
@@ -136,7 +136,7 @@ window-closed =
     .do = Merci de scanner { $cat } maintenant.
 
 window-gap =
-    .title = { $cat } : scanné, avec un trou
+    .title = Scanné, avec un trou : { $cat }
     .what = Entre { $from } et { $until }, { $lost ->
         [one] { $lost } mesure manque
        *[other] { $lost } mesures manquent
@@ -197,62 +197,62 @@ where-last = { $seen ->
 ## Glycémie basse
 
 low-now =
-    .title = { $cat } : glycémie basse
+    .title = Glycémie basse : { $cat }
     .what = { where-read }. Bas : sous { $low }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-again =
-    .title = { $cat } : de nouveau bas
+    .title = De nouveau bas : { $cat }
     .what = { where-read }. Bas : sous { $low }, et cela revient.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-near =
-    .title = { $cat } : encore près de la limite basse
+    .title = Encore près de la limite basse : { $cat }
     .what = { where-read }. Bas : sous { $low } ; c'est encore proche.
     .do = Gardez un œil sur { $cat }.
 
 low-now-danger =
-    .title = { $cat } : glycémie dangereusement basse
+    .title = Dangereusement bas : { $cat }
     .what = Agissez maintenant. { where-read }.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-below-range =
-    .title = { $cat } : glycémie dangereusement basse
+    .title = Dangereusement bas : { $cat }
     .what = Agissez maintenant. { where }. On ignore jusqu'où va le sang.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
-    .title = { $cat } : bas selon le lecteur
+    .title = Bas selon le lecteur : { $cat }
     .what = Agissez maintenant. À { $check_time }, le lecteur indiquait { $check }, sous les { $meter_low } du plan.
     .do = { $plan }
 
 low-now-meter-above =
-    .title = { $cat } : capteur bas, lecteur non
+    .title = Capteur bas, lecteur non : { $cat }
     .what = { where-by-sensor }, mais le lecteur indiquait { $check } à { $check_time }. Le lecteur compte pour l'instant.
     .do = Surveillez { $cat } et mesurez encore dans 20 minutes. Si { $cat } semble mal, agissez d'abord.
 
 low-now-meter-said =
-    .title = { $cat } : bas selon le lecteur
+    .title = Bas selon le lecteur : { $cat }
     .what = Agissez maintenant. À { $check_time }, { $by } a mesuré moins que les { $meter_low } du plan avec le lecteur.
     .do = { $plan }
 
 low-now-meter-above-said =
-    .title = { $cat } : capteur bas, lecteur non
+    .title = Capteur bas, lecteur non : { $cat }
     .what = { where-by-sensor }, mais { $by } a mesuré { $meter_low } ou plus à { $check_time }. Le lecteur compte pour l'instant.
     .do = Surveillez { $cat } et mesurez encore dans 20 minutes. Si { $cat } semble mal, agissez d'abord.
 
 low-now-old =
-    .title = { $cat } : c'était bas, rien de plus récent
+    .title = C'était bas, rien de neuf : { $cat }
     .what = La dernière mesure a { $age } : { where-last }. On ne sait pas où en est la glycémie.
     .do = Scannez { $cat } maintenant et allez voir le chat. { $plan }
 
 low-now-old-meter =
-    .title = { $cat } : c'était bas, rien de plus récent
+    .title = C'était bas, rien de neuf : { $cat }
     .what = { $checked } Il n'y a pas de mesure plus récente. On ne sait pas où en est la glycémie.
     .do = Scannez { $cat } maintenant ou mesurez encore, et allez voir le chat. { $plan }
 
 low-now-meter-stands =
-    .title = { $cat } : lecteur bas, capteur non
+    .title = Lecteur bas, capteur non : { $cat }
     .what = { $checked } Le capteur indiquait { $value } à { $time } : cela ne tranche pas.
     .do = Mesurez encore avec le lecteur, et allez voir le chat. { $plan }
 
@@ -261,7 +261,7 @@ meter-said-low = À { $check_time }, { $by } a mesuré moins de { $meter_low } a
 meter-said-not-low = À { $check_time }, { $by } a mesuré { $meter_low } ou plus avec le lecteur.
 
 low-over =
-    .title = { $cat } : ce n'est plus bas
+    .title = Ce n'est plus bas : { $cat }
     .what = { where }.
 
 low-eases =
@@ -270,35 +270,35 @@ low-eases =
     .do = Ce n'est pas fini : surveillez { $cat } et suivez le plan de votre vétérinaire.
 
 low-over-undone =
-    .title = { $cat } : mesure basse retirée
+    .title = Mesure basse retirée : { $cat }
     .what = La mesure qui montrait une valeur basse a été retirée. { where }.
 
 low-over-undone-unseen =
-    .title = { $cat } : mesure basse retirée
+    .title = Mesure basse retirée : { $cat }
     .what = La mesure qui montrait une valeur basse a été retirée. Il n'y a pas de mesure du capteur.
 
 low-over-unknown =
-    .title = { $cat } : pas de nouvelles depuis la valeur basse
+    .title = Sans nouvelles depuis la valeur basse : { $cat }
     .what = Pas de mesure depuis { $age } ; la dernière était { $value } à { $time }.
     .do = Allez voir le chat, et scannez ou mesurez avec un lecteur.
 
 low-over-meter =
-    .title = { $cat } : rien de neuf depuis la valeur basse
+    .title = Sans nouvelles depuis la valeur basse : { $cat }
     .what = { $checked } Rien de plus récent n'est venu depuis.
     .do = Allez voir le chat, et scannez ou mesurez encore.
 
 low-over-meter-stands =
-    .title = { $cat } : on ne sait pas si c'est encore bas
+    .title = Encore bas ? On ne sait pas : { $cat }
     .what = { $checked } Pas de contrôle depuis, et le capteur ne tranche pas.
     .do = Allez voir le chat, et mesurez encore avec le lecteur.
 
 low-ahead =
-    .title = { $cat } : la glycémie pourrait bientôt être basse
+    .title = Valeur basse à craindre : { $cat }
     .what = { where }. Sous { $low } d'ici { $end } : { $chance }, { $crossing }.
     .do = { $rescan } Gardez à manger et un lecteur sous la main. { $plan } { $sensor }
 
 low-ahead-danger =
-    .title = { $cat } : la glycémie pourrait bientôt être dangereusement basse
+    .title = Valeur dangereuse à craindre : { $cat }
     .what = { where }. Sous { $danger } d'ici { $end } : { $chance }, { $crossing }.
     .do = Allez voir { $cat } maintenant, mesurez avec un lecteur si vous pouvez. { $plan } { $sensor }
 
@@ -306,31 +306,31 @@ crossing-now = peut-être déjà
 crossing-around = vers { $by }
 
 low-ahead-over =
-    .title = { $cat } : la valeur basse ne s'est pas rapprochée
+    .title = La valeur basse ne s'est pas rapprochée : { $cat }
     .what = { where }. Sous { $low } d'ici { $end } : { $chance }.
 
 low-ahead-unknown =
-    .title = { $cat } : pas de nouvelles depuis l'avertissement
+    .title = Sans nouvelles depuis l'avertissement : { $cat }
     .what = La dernière mesure a { $age } : { where-last }. On ne sait pas où en est la glycémie.
     .do = Allez voir { $cat }, et scannez ou mesurez avec un lecteur.
 
 scan-again =
-    .title = { $cat } : scannez encore une fois
+    .title = Scannez encore une fois : { $cat }
     .what = { where-scanned }. Passé sous { $low } depuis, sans être vu : { $chance }.
     .do = Merci de scanner { $cat } maintenant.
 
 falling-fast =
-    .title = { $cat } : la glycémie baisse vite
+    .title = La glycémie baisse vite : { $cat }
     .what = { where }.
     .do = { $rescan } Gardez un œil sur { $cat }.
 
 low-found-later =
-    .title = { $cat } : il y a eu une valeur basse
+    .title = Il y a eu une valeur basse : { $cat }
     .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }. Remontée ensuite.
     .do = Parlez-en à votre vétérinaire au prochain contact, plus tôt si cela se reproduit.
 
 low-found-later-open =
-    .title = { $cat } : il y a eu une valeur basse
+    .title = Il y a eu une valeur basse : { $cat }
     .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }. Suite inconnue.
     .do = Allez voir { $cat } et scannez encore maintenant, ou mesurez avec un lecteur.
 
@@ -356,49 +356,49 @@ sensor-settled = { "" }
 ## Glycémie haute
 
 high-long =
-    .title = { $cat } : haut depuis longtemps
+    .title = Haut depuis longtemps : { $cat }
     .what = Jusqu'à { $time }, au-dessus de { $high } pendant { $span }, { where-then }. Aucune dose notée depuis { $last_dose }.
     .do = Une dose a-t-elle été oubliée ou pas notée ? Si { $cat } va mal, appelez votre vétérinaire.
 
 high-long-dosed =
-    .title = { $cat } : haut depuis longtemps
+    .title = Haut depuis longtemps : { $cat }
     .what = Jusqu'à { $time }, au-dessus de { $high } pendant { $span }, { where-then }.
     .do = Dites-le à votre vétérinaire. Si { $cat } ne mange pas, vomit ou est abattu, appelez maintenant.
 
 ## Le capteur
 
 sensor-silent =
-    .title = { $cat } : le capteur s'est tu
+    .title = Le capteur s'est tu : { $cat }
     .what = Aucune mesure depuis { $newest } ({ $age }), alors que la passerelle est connectée : le capteur lui-même semble arrêté.
     .do = { $wear } Regardez s'il est encore sur { $cat }. { $spares }
 
 sensor-silent-bridge =
-    .title = { $cat } : aucune mesure n'arrive
+    .title = Aucune mesure n'arrive : { $cat }
     .what = Aucune mesure depuis { $newest } ({ $age }), et rien ne dit que la passerelle est connectée : ce n'est peut-être pas le capteur.
     .do = Vérifiez la passerelle : courant, réseau, distance jusqu'à { $cat }. { $save } { $wear }
 
 sensor-silent-scan =
-    .title = { $cat } : le scan n'a rien apporté
+    .title = Le scan n'a rien apporté : { $cat }
     .what = Scanné à { $scanned }, mais la dernière mesure date de { $newest } : le capteur semble arrêté.
     .do = Scannez encore dans 15 minutes. Si rien de plus récent ne vient, il est fini. { $wear } { $spares }
 
 sensor-silent-error =
-    .title = { $cat } : le capteur signale une erreur
+    .title = Le capteur signale une erreur : { $cat }
     .what = Depuis { $time }, le capteur signale une erreur et ne donne plus de mesures. La dernière date de { $newest }.
     .do = { $save } { $wear } { $spares }
 
 sensor-silent-ended =
-    .title = { $cat } : le capteur s'est arrêté trop tôt
+    .title = Capteur arrêté trop tôt : { $cat }
     .what = Le capteur { $how } à { $time }. Plus rien ne surveille la glycémie de { $cat } jusqu'au prochain.
     .do = { $wear } { $spares }
 
 sensor-ended =
-    .title = { $cat } : le capteur est arrivé à sa fin
+    .title = Capteur arrivé à sa fin : { $cat }
     .what = Le capteur est arrivé à sa fin à { $time }. Rien ne surveille la glycémie de { $cat } jusqu'au prochain.
     .do = { $spares }
 
 sensor-silent-over =
-    .title = { $cat } : les mesures sont de retour
+    .title = Les mesures sont de retour : { $cat }
     .what = La dernière : { $value } à { $time }.
 
 wear-day = Jour { $day } sur { $days }.
@@ -417,7 +417,7 @@ how-removed = a été retiré
 how-expired = est arrivé à son terme
 
 sensor-suspect =
-    .title = { $cat } : des mesures semblent fausses
+    .title = Des mesures semblent fausses : { $cat }
     .what = { $how } depuis { $since } ; la dernière, { $value } à { $time }.
     .do = Regardez si { $cat } est couché sur le capteur ou s'il s'est décollé. Mesurez avec un lecteur avant de vous y fier.
 suspect-stuck = Le capteur montre toujours la même valeur
@@ -426,17 +426,17 @@ suspect-noisy = Le capteur tremble bien plus que d'habitude
 suspect-dip = Un creux bref et profond, comme quand un chat est couché sur le capteur,
 
 sensor-not-started =
-    .title = { $cat } : le nouveau capteur ne donne pas de mesures
+    .title = Le nouveau capteur est muet : { $cat }
     .what = Posé à { $applied } ; la première mesure était attendue pour { $due }.
     .do = Vérifiez qu'il a été démarré et qu'il tient bien. { $spares }
 
 sensor-ending =
-    .title = { $cat } : le capteur arrive à son terme
+    .title = Le capteur arrive à son terme : { $cat }
     .what = Il se termine à { $ends }.
     .do = { $spares } Prévoyez le changement quand vous êtes à la maison.
 
 spares-low =
-    .title = { $cat } : peu de capteurs en réserve
+    .title = Peu de capteurs en réserve : { $cat }
     .what = { $count ->
         [0] Il ne reste aucun capteur neuf.
         [one] Il reste { $count } capteur neuf.
@@ -447,12 +447,12 @@ spares-low =
 ## Doses
 
 dose-twice =
-    .title = { $cat } : deux doses notées
+    .title = Deux doses notées : { $cat }
     .what = Une deuxième dose est notée à { $second }{ $by }, { $between } après celle de { $first }. Il faudrait au moins { $apart } entre les deux.
     .do = Cherchez à savoir si les deux ont été données. Si oui, appelez maintenant votre vétérinaire{ $phone } et surveillez { $cat } de près. Ne donnez plus aucune dose avant de lui avoir parlé.
 
 dose-due =
-    .title = { $cat } : dose à donner
+    .title = Dose à donner : { $cat }
     .what = La dose de { $time } est due et pas notée. { $state }
     .do = Notez-la en la donnant : si quelqu'un l'a déjà fait, vous le saurez aussitôt.
 
@@ -467,49 +467,49 @@ dose-stop =
     .do = { $line } Si elle est déjà donnée, notez-la et dites-le à votre vétérinaire.
 
 dose-late =
-    .title = { $cat } : la dose est-elle donnée ?
+    .title = Dose pas encore notée : { $cat }
     .what = La dose de { $time } n'est pas notée. { $state }
     .do = Si elle a été donnée, notez-la. Sinon, ne la donnez ni en retard ni en double sans l'accord de votre vétérinaire.
 
 dose-given =
-    .title = { $cat } : la dose est donnée
+    .title = La dose est donnée : { $cat }
     .what = { $person } l'a donnée à { $time }.
 
 dose-noted =
-    .title = { $cat } : dose notée
+    .title = Dose notée : { $cat }
     .what = Votre dose de { $time } est notée.
 
 dose-already =
-    .title = { $cat } : la dose est déjà donnée
+    .title = La dose est déjà donnée : { $cat }
     .what = { $person } l'a donnée à { $time }. Ne la donnez pas une deuxième fois.
     .do = Si vous avez injecté aussi, appuyez sur le bouton et appelez votre vétérinaire.
 
 dose-already-you =
-    .title = { $cat } : la dose est déjà donnée
+    .title = La dose est déjà donnée : { $cat }
     .what = Vous l'avez donnée vous-même à { $time }. Rien d'autre n'a été noté.
     .do = Si vous avez injecté une deuxième fois, appuyez sur le bouton et appelez votre vétérinaire.
 
 dose-recent =
-    .title = { $cat } : la dernière dose n'est pas loin
+    .title = La dernière dose n'est pas loin : { $cat }
     .what = Une dose est notée à { $time }, il y a moins de { $apart }. Rien d'autre n'a été noté.
     .do = Si vous n'avez pas injecté, demandez d'abord à votre vétérinaire. Si vous avez injecté, appuyez sur le bouton et appelez-le.
 
 dose-undone =
-    .title = { $cat } : dose retirée
+    .title = Dose retirée : { $cat }
     .what = Votre dose de { $time } compte comme non donnée.
 
 dose-stale =
-    .title = { $cat } : rien n'a été noté
+    .title = Rien n'a été noté : { $cat }
     .what = Ce bouton est celui d'une dose passée ; on ne sait pas laquelle vous voulez dire.
     .do = Utilisez le bouton du message le plus récent, ou notez la dose avec son heure à la maison.
 
 hand-over =
-    .title = { $cat } : { $person } prend le relais
+    .title = { $person } prend le relais : { $cat }
     .what = { $until } { $doses } { $scan } { $state }
     .do = { $plan }
 
 hand-over-you =
-    .title = { $cat } : vous prenez le relais
+    .title = Vous prenez le relais : { $cat }
     .what = { $until } { $doses } { $scan } { $state }
     .do = { $plan }
 
@@ -529,7 +529,7 @@ dose-state = { where }.
 dose-state-none = Il n'y a pas de mesure récente.
 
 before-dose =
-    .title = { $cat } : dose prévue à { $due }
+    .title = Dose prévue à { $due } : { $cat }
     .what = { where }.
     .do = { $line }
 
@@ -539,12 +539,12 @@ before-dose-hold =
     .do = { $line }
 
 before-dose-blind =
-    .title = { $cat } : dose prévue à { $due }
+    .title = Dose prévue à { $due } : { $cat }
     .what = Il n'y a pas de mesure récente : la dernière date de { $time }.
     .do = Scannez { $cat } avant la dose. { $line }
 
 before-dose-none =
-    .title = { $cat } : dose prévue à { $due }
+    .title = Dose prévue à { $due } : { $cat }
     .what = Il n'y a aucune mesure à laquelle se fier.
     .do = Mesurez avec un lecteur ou scannez avant la dose. { $line }
 
@@ -560,7 +560,7 @@ recorded-by = , par { $by }
 ## Lowtide même
 
 file-rejected =
-    .title = Lowtide : une partie d'un fichier est illisible
+    .title = Une partie d'un fichier est illisible : Lowtide
     .what = { $rows ->
         [0] Le fichier « { $file } » n'a pas pu être lu : { $reason }.
         [one] { $rows } ligne de « { $file } » n'a pas pu être lue : { $reason }.
@@ -573,7 +573,7 @@ file-rejected =
     }
 
 files-rejected =
-    .title = Lowtide : beaucoup de fichiers illisibles
+    .title = Beaucoup de fichiers illisibles : Lowtide
     .what = { $count } fichiers n'ont pas pu être lus en un jour. Le dernier, « { $file } » : { $reason }.
     .do = { $seen ->
         [aside] Rien n'est perdu : chacun est gardé avec sa raison, le dernier sous « { $place } ». Voyez ce qui écrit de tels fichiers.
@@ -582,7 +582,7 @@ files-rejected =
     }
 
 message-rejected =
-    .title = Lowtide : un message MQTT est inutilisable
+    .title = Un message MQTT est inutilisable : Lowtide
     .what = { $rows ->
         [0] Le message est inutilisable : { $reason }.
         [one] { $rows } valeur du message est inutilisable : { $reason }.
@@ -591,12 +591,12 @@ message-rejected =
     .do = Rien n'est perdu : « { $file } » contient le message. Corrigez ce qui l'envoie.
 
 messages-rejected =
-    .title = Lowtide : beaucoup de messages MQTT inutilisables
+    .title = Beaucoup de messages MQTT inutilisables : Lowtide
     .what = { $count } messages étaient inutilisables en un jour. Le dernier : { $reason }.
     .do = Rien n'est perdu : le dossier « rejected » les contient, le dernier sous « { $file } ». Corrigez ce qui les envoie.
 
 value-conflict =
-    .title = { $cat } : deux valeurs pour une même heure
+    .title = Deux valeurs pour une même heure : { $cat }
     .what = { $rows ->
         [one] { $rows } mesure de « { $file } » diffère
        *[other] { $rows } mesures de « { $file } » diffèrent
@@ -604,105 +604,105 @@ value-conflict =
     .do = Si le capteur a été changé ou si le fichier vient d'un autre chat, remettez cela en ordre.
 
 source-refused =
-    .title = Lowtide : une source ne répond pas
+    .title = Une source ne répond pas : Lowtide
     .what = { $source } : { $reason }.
     .do = Ses mesures attendent son retour. Vérifiez qu'elle fonctionne et que le nom et le mot de passe sont bons.
 
 source-folder =
-    .title = Lowtide : des fichiers ne sont pas lus
+    .title = Des fichiers ne sont pas lus : Lowtide
     .what = { $source } : { $reason }.
     .do = Les fichiers attendent ; rien n'est perdu. Vérifiez que le dossier est là et que Lowtide peut le lire et y écrire.
 
 source-back =
-    .title = Lowtide : une source est de retour
+    .title = Une source est de retour : Lowtide
     .what = { $source } répond de nouveau.
 
 delivery-failing =
-    .title = Lowtide : des messages ne passent pas
+    .title = Des messages ne passent pas : Lowtide
     .what = { $channel } pour { $person } échoue depuis { $time } : { $reason }.
     .do = Les messages prennent les autres voies. Vérifiez le serveur, l'adresse et le mot de passe.
 
 delivery-over =
-    .title = Lowtide : les messages passent de nouveau
+    .title = Les messages passent de nouveau : Lowtide
     .what = { $channel } pour { $person } fonctionne de nouveau.
 
 clock-wrong =
-    .title = Lowtide : l'horloge de l'ordinateur est fausse
+    .title = L'horloge de l'ordinateur est fausse : Lowtide
     .what = Elle indique { $time }, mais le journal va jusqu'à { $last }.
     .do = Réglez-la ou connectez l'ordinateur à internet. D'ici là, Lowtide ne juge pas l'âge des mesures.
 
 clock-unset =
-    .title = Lowtide : personne n'a réglé l'horloge de l'ordinateur
+    .title = Personne n'a réglé l'horloge de l'ordinateur : Lowtide
     .what = Aucun serveur de temps n'a réglé l'horloge de cet ordinateur depuis son démarrage. Elle indique { $time }, peut-être à tort.
     .do = Vérifiez sa connexion à internet et son service de temps. D'ici là, âges, délais et rappels peuvent être faux. S'il n'a pas de service de temps, réglez l'horloge à la main et écrivez clock = "trust" sous [home].
 
 clock-set-back =
-    .title = Lowtide : l'horloge de l'ordinateur a été retardée
+    .title = L'horloge de l'ordinateur a été retardée : Lowtide
     .what = Elle avançait de { $span } et a été retardée à { $time }. Lowtide l'a suivie et continue de veiller.
     .do = Ce qui a été noté pendant qu'elle avançait porte une fausse heure dans le journal. Si personne ne l'a réglée exprès, vérifiez le service de temps de l'ordinateur.
 
 clock-future-low =
-    .title = { $cat } : bas, selon une mesure à l'heure fausse
+    .title = Bas, à une heure fausse : { $cat }
     .what = Le capteur indiquait { $value }, daté { $reading }, mais ici il est { $time }. Une horloge est fausse ; agissez comme si c'était maintenant.
     .do = { $plan } { $meter } Vérifiez ensuite l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur.
 
 clock-future =
-    .title = { $cat } : des mesures venues du futur
+    .title = Des mesures venues du futur : { $cat }
     .what = Une mesure porte l'heure { $reading }, mais ici il est { $time }. Une des deux horloges est fausse.
     .do = Vérifiez l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur. Ces mesures sont gardées, mais jugées seulement quand leur heure sera venue.
 
 clock-future-check-low =
-    .title = { $cat } : bas, selon un contrôle à l'heure fausse
+    .title = Bas selon le lecteur, à une heure fausse : { $cat }
     .what = Le lecteur indiquait { $value }, daté { $dated }, mais ici il est { $time }. Agissez comme si c'était maintenant.
     .do = { $plan } Notez ensuite ce contrôle de nouveau avec la bonne heure, et vérifiez l'horloge de l'expéditeur et celle de cet ordinateur.
 
 clock-future-check =
-    .title = { $cat } : un contrôle venu du futur
+    .title = Un contrôle venu du futur : { $cat }
     .what = Un contrôle au lecteur, { $value }, porte l'heure { $dated }, mais ici il est { $time }. La date ou une horloge est fausse.
     .do = Notez-le de nouveau avec la bonne heure ; celui-ci ne comptera plus. Vérifiez l'horloge de l'expéditeur et celle de cet ordinateur. Jusqu'à ce que son heure soit venue, il est gardé, mais pas jugé.
 
 clock-future-applied =
-    .title = { $cat } : un nouveau capteur daté du futur
+    .title = Un nouveau capteur daté du futur : { $cat }
     .what = Un nouveau capteur est noté comme posé { $dated }, mais ici il est { $time }. La date ou une horloge est fausse.
     .do = Notez-le de nouveau avec la bonne heure ; cette note ne comptera plus. Vérifiez l'horloge de l'expéditeur et celle de cet ordinateur. Jusqu'à ce que son heure soit venue, la note est gardée, mais pas jugée.
 
 clock-future-sensor =
-    .title = { $cat } : une note sur le capteur venue du futur
+    .title = Une note sur le capteur venue du futur : { $cat }
     .what = Une note sur le capteur porte l'heure { $dated }, mais ici il est { $time }. La date ou une horloge est fausse.
     .do = Notez-la de nouveau avec la bonne heure ; celle-ci ne comptera plus. Vérifiez l'horloge de l'expéditeur et celle de cet ordinateur. Jusqu'à ce que son heure soit venue, la note est gardée, mais pas jugée.
 
 nobody-watching =
-    .title = Lowtide : personne ne veille
+    .title = Personne ne veille : Lowtide
     .what = Aucune nouvelle de Lowtide pendant { $span }, depuis { $time }. Les valeurs basses et les délais de scan ne sont pas surveillés.
     .do = Vérifiez que son ordinateur est allumé et connecté. D'ici là, occupez-vous de { $cat } vous-même : scannez et guettez les valeurs basses.
 
 nobody-watching-over =
-    .title = Lowtide : veille de nouveau
+    .title = Veille de nouveau : Lowtide
     .what = Lowtide est de retour depuis { $time } et veille de nouveau.
 
 nobody-watching-trial =
-    .title = Lowtide : le serveur push est trop ancien
+    .title = Le serveur push est trop ancien : Lowtide
     .what = Ce serveur ne sait pas reprendre un message et ne peut donc pas dire que personne ne veille. Ignorez ce message.
     .do = Mettez le serveur à jour, ou retirez nobody_watching_hours de [notify.ntfy].
 
 nobody-watching-unable =
-    .title = Lowtide : le serveur push ne peut pas dire que personne ne veille
+    .title = Le serveur push ne peut pas dire que personne ne veille : Lowtide
     .what = Il ne sait pas reprendre un message en attente. Si Lowtide s'arrête, rien ne le dira.
     .do = Mettez le serveur push à jour, ou utilisez une adresse [heartbeat].
 
 nobody-watching-source = Le serveur push
 
 disk-low =
-    .title = Lowtide : le disque est presque plein
+    .title = Le disque est presque plein : Lowtide
     .what = Il reste { $free } Mo dans { $place }.
     .do = Faites de la place, sinon des mesures devront attendre dehors.
 
 database-error =
-    .title = Lowtide : un souci avec l'enregistrement
+    .title = Un souci avec l'enregistrement : Lowtide
     .what = { $reason }.
     .do = Les mesures elles-mêmes sont en sûreté dans le journal. Si cela revient, changez la carte mémoire.
 
 fault =
-    .title = Lowtide : une erreur dans le programme
+    .title = Une erreur dans le programme : Lowtide
     .what = Un événement n'a pas pu être traité. Il a été mis de côté dans « { $file } », et Lowtide continue.
     .do = Merci de le signaler, avec ce fichier, à la personne qui s'occupe du programme.

@@ -57,7 +57,7 @@ sheet-now-spares = { $count ->
     [one] Ein Ersatzsensor liegt bereit.
    *[other] { $count } Ersatzsensoren liegen bereit.
 }
-sheet-now-open = Offen: { $matter }, seit { $time }.
+sheet-now-open = Offen: „{ $matter }“, seit { $time }.
 sheet-now-quiet = Nichts ist offen.
 sheet-messages = Was die Nachrichten bedeuten
 sheet-message = Die Nachricht
@@ -138,7 +138,7 @@ sheet-sensor-ending =
 sheet-hand-over =
     .what = Jetzt hast du die Katze, oder jemand anderes.
     .do = Lies sie einmal ganz: bis wann, die Dosen, der nächste Scan.
-sheet-lowtide-title = Lowtide: …
+sheet-lowtide-title = …: Lowtide
 sheet-lowtide =
     .what = Mit Lowtide selbst stimmt etwas nicht.
     .do = Sag es { $owner }. Bis es behoben ist, scanne öfter und sieh öfter nach { $cat }.

@@ -58,7 +58,7 @@ sheet-now-spares = { $count ->
     [one] One spare sensor is in the cupboard.
    *[other] { $count } spare sensors are in the cupboard.
 }
-sheet-now-open = Open: { $matter }, since { $time }.
+sheet-now-open = Open: “{ $matter }”, since { $time }.
 sheet-now-quiet = Nothing is open.
 sheet-messages = What the messages mean
 sheet-message = The message
@@ -139,7 +139,7 @@ sheet-sensor-ending =
 sheet-hand-over =
     .what = You have the cat now, or somebody else has.
     .do = Read it once: until when, the doses, the next scan.
-sheet-lowtide-title = Lowtide: …
+sheet-lowtide-title = …: Lowtide
 sheet-lowtide =
     .what = Something is wrong with Lowtide itself.
     .do = Tell { $owner }. Until it is right, scan and look at { $cat } more often.

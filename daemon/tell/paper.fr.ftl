@@ -57,7 +57,7 @@ sheet-now-spares = { $count ->
     [one] { $count } capteur de réserve est là.
    *[other] { $count } capteurs de réserve sont là.
 }
-sheet-now-open = En cours : { $matter }, depuis { $time }.
+sheet-now-open = En cours : « { $matter } », depuis { $time }.
 sheet-now-quiet = Rien n'est en cours.
 sheet-messages = Ce que veulent dire les messages
 sheet-message = Le message
@@ -138,7 +138,7 @@ sheet-sensor-ending =
 sheet-hand-over =
     .what = Le chat est maintenant sous votre garde, ou sous celle d'un autre.
     .do = Lisez-le une fois : jusqu'à quand, les doses, le prochain scan.
-sheet-lowtide-title = Lowtide : …
+sheet-lowtide-title = … : Lowtide
 sheet-lowtide =
     .what = Quelque chose ne va pas avec Lowtide lui-même.
     .do = Dites-le à { $owner }. D'ici là, scannez et regardez { $cat } plus souvent.

@@ -44,7 +44,7 @@ fn a_dip_is_pointed_at_and_raises_no_low_ahead() {
 fn a_dip_that_deepens_is_a_fall() {
     let world = shown(streaming(), "230 231 229 230 150 112");
     assert!(world.count(Watch::LowAhead, Became::Opened) == 1, "{}", world.story());
-    let told = world.heard("olive").into_iter().find(|heard| heard.message.title.contains("may soon"));
+    let told = world.heard("olive").into_iter().find(|heard| heard.message.title.contains(" may "));
     assert!(told.unwrap().message.text.contains("perhaps Pepper lies on it"), "{}", world.story());
 }
 

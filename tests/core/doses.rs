@@ -64,7 +64,7 @@ fn before_a_dose_the_level_and_the_plans_line_are_told() {
         let world = scheduled(level);
         let told = world.carried.iter().find(|c| c.message.text.contains(line));
         let told = told.unwrap_or_else(|| panic!("{}", world.story()));
-        let stopped = told.message.title == "Ask the vet before the dose: Pepper";
+        let stopped = told.message.title == "Ask vet before the dose: Pepper";
         assert_eq!(stopped, severity == Severity::Warning, "{}", told.message.title);
         assert_eq!(told.at, at("2026-06-10T16:46:00Z"));
         assert_eq!(told.message.severity, severity);
@@ -75,9 +75,9 @@ fn before_a_dose_the_level_and_the_plans_line_are_told() {
 fn a_dose_that_is_not_recorded_is_reminded_of_and_an_hour_later_asked_for() {
     let mut world = scheduled(240.0);
     world.stream_levels(&[240.0; 8]);
-    let due = world.carried.iter().find(|c| c.message.title == "Pepper: dose due").unwrap();
+    let due = world.carried.iter().find(|c| c.message.title == "Dose due: Pepper").unwrap();
     assert_eq!(due.at, at("2026-06-10T17:01:00Z"), "{}", world.story());
-    let late = world.carried.iter().find(|c| c.message.title.contains("is the dose given")).unwrap();
+    let late = world.carried.iter().find(|c| c.message.title.contains("Dose late, not recorded")).unwrap();
     assert_eq!((late.at, late.message.severity), (at("2026-06-10T18:01:00Z"), Severity::Warning));
     let given = world.now;
     world.dose(given, "Olive");
@@ -109,7 +109,7 @@ fn a_third_dose_is_news_even_after_an_answer() {
 fn due_now() -> (World, FindingId) {
     let mut world = scheduled(240.0);
     world.stream_levels(&[240.0; 2]);
-    let told = world.carried.iter().rfind(|c| c.message.title == "Pepper: dose due").unwrap();
+    let told = world.carried.iter().rfind(|c| c.message.title == "Dose due: Pepper").unwrap();
     let button = &told.message.buttons[0];
     assert_eq!((button.label.as_str(), button.verdict), ("Dose given", Verdict::Given), "{}", world.story());
     let finding = button.finding.clone();
@@ -128,7 +128,7 @@ fn the_first_press_is_the_dose_and_the_second_is_stopped() {
     press(&mut world, "rowan", Verdict::Given, &finding);
     assert!(!world.holds(Watch::DoseDue), "{}", world.story());
     let noted = world.last("rowan");
-    assert_eq!((noted.reason, noted.title.as_str()), (Reason::Noted, "Pepper: dose recorded"));
+    assert_eq!((noted.reason, noted.title.as_str()), (Reason::Noted, "Dose recorded: Pepper"));
     let over = world.heard("olive");
     assert!(over.is_empty(), "gathers for a minute");
     world.pass(2.0);
@@ -172,7 +172,7 @@ fn a_button_of_a_dose_long_past_records_nothing() {
     world.pass(11.0 * 60.0);
     world.forget();
     press(&mut world, "olive", Verdict::Given, &finding);
-    assert_eq!(world.last("olive").title, "Pepper: nothing was recorded", "{}", world.story());
+    assert_eq!(world.last("olive").title, "Nothing was recorded: Pepper", "{}", world.story());
     assert!(world.last("olive").buttons.is_empty() || world.last("olive").reason == Reason::Noted);
     let doses = world.journal.iter().filter(|(_, event, _)| matches!(event, Event::Dose(_))).count();
     assert_eq!(doses, 1, "only that of the morning before");
@@ -249,7 +249,7 @@ fn after_a_very_late_dose_the_next_one_is_a_question_for_the_vet() {
     world.forget();
     press(&mut world, "olive", Verdict::Given, &finding);
     let told = world.last("olive").clone();
-    assert_eq!(told.title, "Pepper: the last dose was not long ago", "{}", world.story());
+    assert_eq!(told.title, "Last dose not long ago: Pepper", "{}", world.story());
     assert!(
         told.text.starts_with("A dose is recorded at 13:00, less than 8 hours ago. Nothing"),
         "{}",
@@ -283,10 +283,10 @@ fn a_press_by_mistake_is_taken_back_and_the_dose_is_due_again() {
     press(&mut world, "rowan", Verdict::NotGiven, &finding);
     assert!(!world.holds(Watch::DoseDue), "only who pressed can take it back");
     press(&mut world, "olive", noted.buttons[0].verdict, &noted.buttons[0].finding);
-    assert_eq!(world.last("olive").title, "Pepper: dose taken back", "{}", world.story());
+    assert_eq!(world.last("olive").title, "Dose taken back: Pepper", "{}", world.story());
     assert!(world.holds(Watch::DoseDue), "{}", world.story());
     press(&mut world, "rowan", Verdict::Given, &finding);
-    assert_eq!(world.last("rowan").title, "Pepper: dose recorded", "{}", world.story());
+    assert_eq!(world.last("rowan").title, "Dose recorded: Pepper", "{}", world.story());
     assert!(!world.holds(Watch::DoseTwice));
 }
 
@@ -307,13 +307,13 @@ proptest! {
             press(&mut world, who, verdict, &finding);
             let told = world.heard(who).last().map(|carried| carried.message.title.clone()).unwrap_or_default();
             match told.as_str() {
-                "Pepper: dose recorded" => {
+                "Dose recorded: Pepper" => {
                     let before = counted.replace(world.now);
                     prop_assert!(before.is_none_or(|at| world.now.minutes_since(at) >= 480.0), "{}", world.story());
                 }
-                "Pepper: dose taken back" => counted = None,
-                "Pepper: the dose was given already" => prop_assert!(counted.is_some(), "{}", world.story()),
-                _ => prop_assert!(verdict == Verdict::NotGiven || told.contains("nothing was recorded"), "{told}"),
+                "Dose taken back: Pepper" => counted = None,
+                "Dose was given already: Pepper" => prop_assert!(counted.is_some(), "{}", world.story()),
+                _ => prop_assert!(verdict == Verdict::NotGiven || told.contains("Nothing was recorded"), "{told}"),
             }
         }
         prop_assert!(!world.holds(Watch::DoseTwice), "{}", world.story());

@@ -136,12 +136,12 @@ fn whatever_came_before_a_low_reading_is_told_and_never_beside_a_blood_far_over_
             }
             world.pass(15.0);
         }
-        let low = |title: &str| title.ends_with("low") && !title.ends_with("no longer low");
+        let low = |title: &str| title.contains("low: ") && !title.starts_with("No longer low");
         for carried in world.carried.iter().filter(|c| low(&c.message.title)) {
             let told =
                 carried.message.text.split_once("Blood about ").and_then(|(_, rest)| rest.split(' ').next());
             let blood: Option<f64> = told.map(|number| number.parse().unwrap());
-            let soon = carried.message.title.contains("may soon");
+            let soon = carried.message.title.contains(" may ");
             assert!(soon || blood.is_none_or(|blood| blood < 101.0), "{}", world.story());
         }
         let household = streaming();

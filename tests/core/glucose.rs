@@ -123,7 +123,7 @@ fn when_it_is_over_those_who_heard_of_it_hear_that_it_is_over() {
     world.stream_levels(&[80.0, 95.0]);
     assert!(!world.holds(Watch::LowNow), "{}", world.story());
     let last = world.last("olive");
-    assert_eq!((last.reason, last.title.as_str()), (Reason::Over, "Pepper: no longer low"));
+    assert_eq!((last.reason, last.title.as_str()), (Reason::Over, "No longer low: Pepper"));
     assert_eq!(last.severity, Severity::Notice);
 }
 
@@ -138,7 +138,7 @@ fn a_low_without_newer_readings_is_old_and_then_not_known_but_never_now() {
     world.pass(180.0);
     assert!(!world.holds(Watch::LowNow));
     let over = world.carried.iter().find(|c| c.message.reason == Reason::Over).unwrap();
-    assert_eq!(over.message.title, "Pepper: no news since the low");
+    assert_eq!(over.message.title, "No news since the low: Pepper");
     assert_eq!(over.message.severity, Severity::Warning, "no news is no comfort");
 }
 
@@ -310,7 +310,7 @@ fn a_streamed_fall_that_goes_silent_is_not_left_hanging() {
     world.stream(Value::Level(88.0));
     assert!(world.holds(Watch::LowAhead), "{}", world.story());
     world.pass(45.0);
-    assert!(world.last("olive").title.contains("no news since the warning"), "{}", world.story());
+    assert!(world.last("olive").title.contains("No news since the warning"), "{}", world.story());
 }
 
 #[test]

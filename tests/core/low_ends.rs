@@ -28,7 +28,7 @@ fn a_cat_that_rests_at_the_limit_is_told_of_once() {
     show(&mut world, &[71.0, 72.0, 71.0, 69.0, 72.0, 71.0, 72.0, 69.0, 71.0, 72.0]);
     assert_eq!(world.count(Watch::LowNow, Became::Opened), 1, "{}", world.story());
     assert_eq!(world.count(Watch::LowNow, Became::Cleared), 0, "{}", world.story());
-    let low = |title: &str| title.ends_with("glucose is low");
+    let low = |title: &str| title.starts_with("Glucose is low");
     let told = world.heard("olive").iter().filter(|carried| low(&carried.message.title)).count();
     assert_eq!(told, 1, "{}", world.story());
     show(&mut world, &[78.0, 84.0, 88.0]);

@@ -87,8 +87,8 @@ fn the_sheet_says_all_that_a_stranger_needs() {
         "160 mg/dL, 10:00 on Wed 10 Jun",
         "2 spare sensors",
         "Nothing is open.",
-        "Pepper: glucose is dangerously low",
-        "Pepper: scan before …",
+        "Dangerously low: Pepper",
+        "Scan before …: Pepper",
         "not a medical device",
     ] {
         assert!(page.contains(part), "{part}\n{page}");
@@ -114,10 +114,10 @@ fn what_is_open_is_called_as_its_message_was() {
         };
         trip_sheet(&facts, world.now)
     };
-    assert!(shown(None).contains("Open: Pepper: glucose is low, since"), "{}", shown(None));
-    assert!(shown(Some(55.0)).contains("Open: Pepper: low by the meter, since"), "{}", shown(Some(55.0)));
+    assert!(shown(None).contains("Open: “Glucose is low: Pepper”, since"), "{}", shown(None));
+    assert!(shown(Some(55.0)).contains("Open: “Low by the meter: Pepper”, since"), "{}", shown(Some(55.0)));
     assert!(
-        shown(Some(110.0)).contains("Open: Pepper: sensor low, meter not, since"),
+        shown(Some(110.0)).contains("Open: “Sensor low, meter not: Pepper”, since"),
         "{}",
         shown(Some(110.0))
     );

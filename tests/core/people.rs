@@ -36,7 +36,7 @@ fn an_unanswered_critical_goes_to_the_next_then_everyone_and_repeats() {
     assert_eq!(times(&world, "rowan"), [10.0, 20.0], "{}", world.story());
     assert_eq!(times(&world, "hazel"), [20.0], "{}", world.story());
     assert_eq!(world.last("hazel").reason, Reason::Escalated);
-    assert!(world.last("hazel").title.starts_with("No answer yet: "), "{}", world.last("hazel").title);
+    assert!(world.last("hazel").title.ends_with(" (no answer yet)"), "{}", world.last("hazel").title);
     // Whoever is asked again, or asked next, hears how long nobody has answered.
     let since = "Nobody has answered since 12:00.";
     let first = &world.heard("olive")[0].message.text;
@@ -53,7 +53,7 @@ fn the_first_answer_stops_the_asking_and_tells_the_others() {
     world.answer("rowan", Verdict::Taken);
     world.pass(1.0);
     let last = world.last("olive");
-    assert_eq!((last.reason, last.title.as_str()), (Reason::Taken, "Pepper: taken by Rowan"));
+    assert_eq!((last.reason, last.title.as_str()), (Reason::Taken, "Taken by Rowan: Pepper"));
     assert!(world.heard("hazel").is_empty(), "who was not asked need not be told: {}", world.story());
     world.forget();
     world.pass(25.0);
@@ -166,7 +166,7 @@ fn other_warnings_wait_for_the_morning_unless_the_person_wants_them() {
         world.stream_levels(&[150.0; 4]);
         world.until(at("2026-06-11T05:30:00Z"));
         let heard: Vec<_> =
-            world.heard("olive").into_iter().filter(|c| c.message.title.contains("no readings")).collect();
+            world.heard("olive").into_iter().filter(|c| c.message.title.contains("No readings")).collect();
         assert!(heard[0].at >= expected && heard[0].at < expected + minutes(62.0), "{}", world.story());
         if !wants {
             assert!(heard.iter().all(|c| c.at >= expected), "{}", world.story());
@@ -187,12 +187,12 @@ fn a_notice_waits_for_the_morning_and_is_never_repeated() {
     world.scan_back(480.0, |t| if (-300.0..=-240.0).contains(&t) { 52.0 } else { 140.0 });
     world.until(at("2026-06-11T04:29:00Z"));
     let told =
-        |world: &World| world.carried.iter().filter(|c| c.message.title.contains("there was a low")).count();
+        |world: &World| world.carried.iter().filter(|c| c.message.title.contains("There was a low")).count();
     assert_eq!(told(&world), 0, "{}", world.story());
     world.scan_back(390.0, |_| 140.0);
     world.pass(300.0);
     assert_eq!(told(&world), 1, "{}", world.story());
-    let message = world.carried.iter().find(|c| c.message.title.contains("there was a low")).unwrap();
+    let message = world.carried.iter().find(|c| c.message.title.contains("There was a low")).unwrap();
     assert!(message.message.text.contains("19:00 yesterday"), "{}", message.message.text);
 }
 
@@ -210,7 +210,7 @@ fn related_news_within_a_minute_is_one_message() {
     assert_eq!(world.carried.len(), 1, "{}", world.story());
     let text = &world.carried[0].message.text;
     assert!(
-        text.contains("there was a low") && text.contains("It ends") || text.contains("ends soon"),
+        text.contains("There was a low") && text.contains("It ends") || text.contains("ends soon"),
         "{text}"
     );
 }
@@ -326,8 +326,8 @@ fn when_the_cat_changes_hands_both_are_told_what_they_need() {
     world.forget();
     world.pass(15.0);
     let (mine, theirs) = (world.last("rowan"), world.last("olive"));
-    assert_eq!(mine.title, "Pepper: you take over");
-    assert_eq!(theirs.title, "Pepper: Rowan takes over");
+    assert_eq!(mine.title, "You take over: Pepper");
+    assert_eq!(theirs.title, "Rowan takes over: Pepper");
     let text = "Until 12:00 on Sun 14 Jun. Last dose 07:05, next 19:00. Scan before 20:50. Blood about 160 mg/dL at 12:50.";
     assert!(mine.text.starts_with(text), "{}", mine.text);
     assert!(mine.text.contains("Rub honey on the gums") && mine.text.contains("555 0100"), "{}", mine.text);
@@ -340,10 +340,10 @@ fn when_the_cat_changes_hands_both_are_told_what_they_need() {
     world.pass(5.0);
     // What holds is told to whoever takes over, in the same message.
     let back =
-        world.heard("olive").iter().filter(|c| c.message.text.contains("Pepper: you take over")).count();
+        world.heard("olive").iter().filter(|c| c.message.text.contains("You take over: Pepper")).count();
     assert_eq!(back, 1, "{}", world.story());
     assert!(
-        world.heard("rowan").iter().any(|c| c.message.title == "Pepper: Olive takes over"),
+        world.heard("rowan").iter().any(|c| c.message.title == "Olive takes over: Pepper"),
         "{}",
         world.story()
     );
@@ -480,7 +480,7 @@ fn nobody_is_told_worse_of_what_they_never_heard() {
         world.pass(2.0);
         assert_eq!(world.heard("olive").len(), 1, "{}", world.story());
         let first = world.last("olive");
-        assert!(first.reason == Reason::First && first.title.starts_with("Pepper: "), "{}", world.story());
+        assert!(first.reason == Reason::First && first.title.ends_with(": Pepper"), "{}", world.story());
         // What comes after that is worse, or more.
         world.pass(5.0);
         world.stream(Value::Level(levels[1] - 12.0));

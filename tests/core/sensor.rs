@@ -78,7 +78,7 @@ fn a_streamed_sensor_that_is_overdue_is_blamed_only_while_its_bridge_is_there() 
         world.forget();
         world.stream_levels(&[150.0]);
         assert!(!world.holds(Watch::SensorSilent));
-        assert_eq!(world.last("olive").title, "Pepper: readings are back");
+        assert_eq!(world.last("olive").title, "Readings are back: Pepper");
     }
 }
 
@@ -162,7 +162,7 @@ fn a_sensor_whose_days_are_over_is_told_until_there_is_a_new_one() {
     // At getting up, and once more, as nobody answered.
     let times: Vec<_> = heard.iter().map(|heard| heard.at).collect();
     assert_eq!(times, [at("2026-06-24T04:31:00Z"), at("2026-06-24T05:02:00Z")], "{}", world.story());
-    assert_eq!(heard[0].message.title, "Pepper: the sensor has ended");
+    assert_eq!(heard[0].message.title, "Sensor has ended: Pepper");
     assert!(heard[0].message.text.contains("reached its end at 05:00"), "{}", heard[0].message.text);
     world.sensor(SensorEvent::Applied);
     assert!(!world.holds(Watch::SensorSilent), "{}", world.story());

@@ -154,6 +154,33 @@ fn a_file_that_could_not_be_read_is_told_with_its_place_if_that_is_known() {
     }
 }
 
+/// A lock screen shows the first words, some 25 characters: what is the matter. The cat comes after it.
+#[test]
+fn titles_begin_with_the_matter_and_what_is_urgent_fits_a_lock_screen() {
+    let urgent = ["low-now", "low-now-danger", "low-now-below-range", "low-now-meter", "low-now-meter-said"];
+    let urgent = urgent.into_iter().chain(["dose-twice", "dose-stop", "dose-due-hold", "before-dose-hold"]);
+    let urgent: Vec<&str> = urgent.collect();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("daemon/tell");
+    for language in LANGUAGES {
+        let text = fs::read_to_string(root.join(format!("{language}.ftl"))).unwrap();
+        let (mut key, mut seen) = (String::new(), 0);
+        for line in text.lines() {
+            if let Some(name) = line.strip_suffix(" =") {
+                name.clone_into(&mut key);
+            }
+            let Some(title) = line.trim().strip_prefix(".title = ") else { continue };
+            let Some((matter, of)) = title.rsplit_once(": ") else { continue };
+            assert!(["{ $cat }", "Lowtide"].contains(&of), "{language}: {title}");
+            assert!(!matter.contains("$cat") && !matter.contains("Lowtide"), "{language}: {title}");
+            if urgent.contains(&key.as_str()) {
+                assert!(matter.trim_end().chars().count() <= 25, "{language}: {title}");
+                seen += 1;
+            }
+        }
+        assert_eq!(seen, urgent.len(), "{language}");
+    }
+}
+
 /// What a low says to Olive, who has a push channel and a mailbox.
 fn told(private: bool, answers: AnswerWays, language: &str) -> Message {
     let mut settings = household();

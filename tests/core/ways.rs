@@ -139,7 +139,7 @@ fn what_is_past_its_best_before_is_not_sent_late() {
     world.mood("topic-olive", Mood::Delivers);
     world.mood("olive@example.org", Mood::Delivers);
     world.pass(30.0);
-    assert!(world.carried.iter().all(|c| !c.message.title.contains("scan before")), "{}", world.story());
+    assert!(world.carried.iter().all(|c| !c.message.title.contains("Scan before")), "{}", world.story());
 }
 
 #[test]
@@ -171,7 +171,7 @@ fn an_older_word_does_not_arrive_after_a_newer_one() {
     let first = &world.heard("olive")[0].message;
     // It is the first word to arrive, so it is "worse" than nothing.
     assert_eq!((first.severity, first.reason), (Severity::Critical, Reason::First), "{}", world.story());
-    assert!(world.carried.iter().all(|c| c.message.title != "Pepper: glucose is low"), "{}", world.story());
+    assert!(world.carried.iter().all(|c| c.message.title != "Glucose is low: Pepper"), "{}", world.story());
 }
 
 #[test]
@@ -186,7 +186,7 @@ fn over_is_not_told_to_someone_who_never_got_the_alarm() {
     world.stream(Value::Level(110.0));
     world.mood("topic-olive", Mood::Delivers);
     world.pass(60.0);
-    assert!(world.carried.iter().all(|c| c.message.title != "Pepper: no longer low"), "{}", world.story());
+    assert!(world.carried.iter().all(|c| c.message.title != "No longer low: Pepper"), "{}", world.story());
 }
 
 #[test]

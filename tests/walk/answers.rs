@@ -71,7 +71,7 @@ async fn a_pressed_button_answers_and_the_other_person_hears_who_took_it() {
     let (owner, _) = two_doses(&house, &server).await;
     press(&owner).await;
     house.until("the answer counts", || taken(&house)).await;
-    let heard = |push: &Value| push["title"].as_str().is_some_and(|title| title.contains("taken by Robin"));
+    let heard = |push: &Value| push["title"].as_str().is_some_and(|title| title.contains("Taken by Robin"));
     house.until("the sitter hears who took it", || on(&server, SITTER).iter().any(heard)).await;
     assert!(!on(&server, OWNER).iter().any(heard));
 
@@ -164,20 +164,20 @@ async fn a_dose_is_recorded_by_a_button_and_the_second_one_is_stopped() {
     let mut house = house_with(&server, &format!("[cat.doses]\ntimes = [\"{due}\"]\n"));
     house.start().await;
     let pressed =
-        |push: &Value| push["title"] == "Pepper: dose due" && push["actions"][0]["label"] == "Dose given";
+        |push: &Value| push["title"] == "Dose due: Pepper" && push["actions"][0]["label"] == "Dose given";
     house.until("the dose is due", || on(&server, OWNER).iter().any(pressed)).await;
     let push = on(&server, OWNER).into_iter().find(pressed).unwrap();
     press(&push).await;
     let titled = |topic: &str, title: &str| on(&server, topic).into_iter().any(|push| push["title"] == title);
-    house.until("the dose is recorded", || titled(OWNER, "Pepper: dose recorded")).await;
+    house.until("the dose is recorded", || titled(OWNER, "Dose recorded: Pepper")).await;
     assert_eq!((recorded(&house, "dose"), recorded(&house, "answer")), (1, 0));
 
     let stopped = house.run(&["log", "answer", "given", "--person", "sitter"]);
     assert!(String::from_utf8_lossy(&stopped.stderr).contains("is recorded already"), "{stopped:?}");
-    house.until("the sitter is stopped", || titled(SITTER, "Pepper: the dose was given already")).await;
+    house.until("the sitter is stopped", || titled(SITTER, "Dose was given already: Pepper")).await;
     let told = on(&server, SITTER)
         .into_iter()
-        .find(|push| push["title"] == "Pepper: the dose was given already")
+        .find(|push| push["title"] == "Dose was given already: Pepper")
         .unwrap();
     assert!(told["message"].as_str().unwrap().starts_with("Robin gave it at "), "{told}");
     let refused = house.run(&["log", "dose", "--by", "Sam"]);

@@ -51,7 +51,7 @@ async fn a_message_that_was_on_its_way_goes_out_after_a_power_cut() {
     assert!(server.stored().is_empty());
     house.start().await;
     house.until("the message after the restart", || server.stored().len() == 1).await;
-    assert_eq!(server.stored()[0]["title"], "Pepper: glucose is dangerously low");
+    assert_eq!(server.stored()[0]["title"], "Dangerously low: Pepper");
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -71,7 +71,7 @@ async fn a_flipped_byte_is_found_named_and_told_and_the_rest_is_kept() {
     std::fs::remove_dir_all(house.path("data/store")).unwrap();
     house.start().await;
     house.until("the owner is told", || !server.stored().is_empty()).await;
-    assert_eq!(server.stored()[0]["title"], "Lowtide: trouble with the record");
+    assert_eq!(server.stored()[0]["title"], "Trouble with the record: Lowtide");
     let kept = house.run(&["export"]);
     let kept = String::from_utf8(kept.stdout).unwrap();
     assert!(kept.contains("\"first\"") && kept.contains("\"third\"") && !kept.contains("sekond"), "{kept}");

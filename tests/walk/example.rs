@@ -31,7 +31,7 @@ async fn the_example_household_takes_two_weeks_and_live_readings() {
             server
                 .stored()
                 .iter()
-                .any(|push| push["title"] == "Pepper: glucose is dangerously low" && push["priority"] == 5)
+                .any(|push| push["title"] == "Dangerously low: Pepper" && push["priority"] == 5)
         })
         .await;
 }

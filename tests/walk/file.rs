@@ -15,7 +15,7 @@ async fn a_dropped_file_becomes_a_push_message_with_the_right_words() {
     house.drop_file("scan.csv", &csv(&[(50.0, "96"), (35.0, "80"), (20.0, "62"), (5.0, "47")]));
     house.until("a push message", || !server.stored().is_empty()).await;
     let push = &server.stored()[0];
-    assert_eq!(push["title"], "Pepper: glucose is dangerously low");
+    assert_eq!(push["title"], "Dangerously low: Pepper");
     assert_eq!(push["priority"], 5);
     let text = push["message"].as_str().unwrap();
     assert!(text.contains("the sensor read 47 mg/dL"), "{text}");
@@ -75,7 +75,7 @@ async fn a_push_server_that_refuses_hands_over_to_the_mail_at_once() {
     house.start().await;
     house.drop_file("scan.csv", &csv(&[(20.0, "60"), (5.0, "45")]));
     let mail = &sink.mails(1).await[0];
-    assert_eq!(mail["headers"]["Subject"], "Pepper: glucose is dangerously low");
+    assert_eq!(mail["headers"]["Subject"], "Dangerously low: Pepper");
     assert!(mail["text"].as_str().unwrap().contains("Sensors are not approved for cats"));
     house.until("the trouble is noted", || house.said(&["status"]).contains("delivery-failing")).await;
 }
@@ -109,7 +109,7 @@ async fn bad_rows_are_set_aside_with_their_reason_and_good_ones_kept() {
     assert!(rejects.contains('4') && rejects.contains("yesterday"), "{rejects}");
     house.until("the good ones", || house.measured().len() == 2).await;
     house.until("the owner is told", || !server.stored().is_empty()).await;
-    assert_eq!(server.stored()[0]["title"], "Lowtide: part of a file could not be read");
+    assert_eq!(server.stored()[0]["title"], "Part of a file could not be read: Lowtide");
     let place = format!("see \"{}\"", house.path("rejected/mixed.csv.rejects.csv").display());
     let text = server.stored()[0]["message"].as_str().unwrap().to_owned();
     assert!(text.contains(&place), "{text}");
@@ -177,11 +177,11 @@ fn the_demo_tells_its_whole_story_and_leaves_nothing_behind() {
     let text = String::from_utf8(output.stdout).unwrap();
     assert!(output.status.success());
     for (what, words) in [
-        ("a window reminder", "Pepper: scan before"),
-        ("a low seen ahead", "Pepper: glucose may soon be low"),
+        ("a window reminder", "Scan before"),
+        ("a low seen ahead", "Glucose may soon be low: Pepper"),
         ("an answer", "Robin presses \"I am on it\""),
         ("a delivery that fails over", "Robin's mailbox"),
-        ("a sensor that goes silent early", "Pepper: the scan brought nothing new"),
+        ("a sensor that goes silent early", "Scan brought nothing new: Pepper"),
     ] {
         assert!(text.contains(words), "the demo does not show {what}:\n{text}");
     }
@@ -206,64 +206,64 @@ fn the_demo_tells_its_whole_story_and_leaves_nothing_behind() {
 #[test]
 fn a_week_is_told_in_order_and_in_three_languages() {
     let week = [
-        ("Robin", ["Pepper: Sam takes over", "Pepper: Sam übernimmt", "Pepper : Sam prend le relais"]),
-        ("Sam", ["Pepper: scan before 17:25", "Pepper: vor 17:25 scannen", "Pepper : scannez avant 17:25"]),
+        ("Robin", ["Sam takes over: Pepper", "Sam übernimmt: Pepper", "Sam prend le relais : Pepper"]),
+        ("Sam", ["Scan before 17:25: Pepper", "Vor 17:25 scannen: Pepper", "Scannez avant 17:25 : Pepper"]),
         (
             "Sam",
             [
-                "Pepper: scan before the night",
-                "Pepper: vor der Nacht scannen",
-                "Pepper : scannez avant la nuit",
+                "Scan before the night: Pepper",
+                "Vor der Nacht scannen: Pepper",
+                "Scannez avant la nuit : Pepper",
             ],
         ),
-        ("Sam", ["Pepper: glucose is low", "Pepper: der Blutzucker ist tief", "Pepper : glycémie basse"]),
+        ("Sam", ["Glucose is low: Pepper", "Blutzucker ist tief: Pepper", "Glycémie basse : Pepper"]),
         (
             "Sam",
             [
-                "Worse: Pepper: glucose is dangerously low",
-                "Schlimmer: Pepper: der Blutzucker ist gefährlich tief",
-                "Pire : Pepper : glycémie dangereusement basse",
+                "Dangerously low: Pepper (worse)",
+                "Gefährlich tief: Pepper (schlimmer)",
+                "Dangereusement bas : Pepper (pire)",
             ],
         ),
         (
             "Kim",
             [
-                "No answer yet: Pepper: glucose is dangerously low",
-                "Noch keine Antwort: Pepper: der Blutzucker ist gefährlich tief",
-                "Pas encore de réponse : Pepper : glycémie dangereusement basse",
+                "Dangerously low: Pepper (no answer yet)",
+                "Gefährlich tief: Pepper (noch keine Antwort)",
+                "Dangereusement bas : Pepper (pas encore de réponse)",
             ],
         ),
-        ("Sam", ["Pepper: taken by Kim", "Pepper: Kim kümmert sich", "Pepper : Kim s'en occupe"]),
-        ("Kim", ["Pepper: low by the meter", "Pepper: tief laut Messgerät", "Pepper : bas selon le lecteur"]),
-        ("Kim", ["Pepper: no longer low", "Pepper: nicht mehr tief", "Pepper : ce n'est plus bas"]),
+        ("Sam", ["Taken by Kim: Pepper", "Kim kümmert sich: Pepper", "Kim s'en occupe : Pepper"]),
+        ("Kim", ["Low by the meter: Pepper", "Tief laut Messgerät: Pepper", "Bas selon le lecteur : Pepper"]),
+        ("Kim", ["No longer low: Pepper", "Nicht mehr tief: Pepper", "Ce n'est plus bas : Pepper"]),
         (
             "Sam",
             [
-                "Pepper: the scan brought nothing new",
-                "Pepper: der Scan brachte nichts Neues",
-                "Pepper : le scan n'a rien apporté",
+                "Scan brought nothing new: Pepper",
+                "Scan brachte nichts Neues: Pepper",
+                "Le scan n'a rien apporté : Pepper",
             ],
         ),
         (
             "Robin",
             [
-                "Pepper: few sensors left",
-                "Pepper: wenige Sensoren übrig",
-                "Pepper : peu de capteurs en réserve",
+                "Few sensors left: Pepper",
+                "Wenige Sensoren übrig: Pepper",
+                "Peu de capteurs en réserve : Pepper",
             ],
         ),
         (
             "Sam",
-            ["Pepper: dose due at 19:00", "Pepper: Dosis fällig um 19:00", "Pepper : dose prévue à 19:00"],
+            ["Dose due at 19:00: Pepper", "Dosis fällig um 19:00: Pepper", "Dose prévue à 19:00 : Pepper"],
         ),
-        ("Sam", ["Pepper: Robin takes over", "Pepper: Robin übernimmt", "Pepper : Robin prend le relais"]),
-        ("Sam", ["Pepper: dose recorded", "Pepper: Dosis eingetragen", "Pepper : dose notée"]),
+        ("Sam", ["Robin takes over: Pepper", "Robin übernimmt: Pepper", "Robin prend le relais : Pepper"]),
+        ("Sam", ["Dose recorded: Pepper", "Dosis eingetragen: Pepper", "Dose notée : Pepper"]),
         (
             "Robin",
             [
-                "Pepper: the dose was given already",
-                "Pepper: die Dosis ist schon gegeben",
-                "Pepper : la dose est déjà donnée",
+                "Dose was given already: Pepper",
+                "Dosis ist schon gegeben: Pepper",
+                "La dose est déjà donnée : Pepper",
             ],
         ),
     ];
@@ -404,7 +404,7 @@ async fn a_test_message_comes_as_every_day_or_as_loud_as_at_night() {
         stored.iter().map(|push| (push["title"].as_str(), push["priority"].as_i64())).collect();
     assert_eq!(
         heard,
-        [(Some("Lowtide: a test message"), Some(3)), (Some("Lowtide: only a test of the alarm"), Some(5))]
+        [(Some("A test message: Lowtide"), Some(3)), (Some("Only a test of the alarm: Lowtide"), Some(5))]
     );
     assert!(stored[1]["message"].as_str().is_some_and(|text| text.starts_with("All is well")), "{stored:?}");
 }

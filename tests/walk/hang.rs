@@ -48,7 +48,7 @@ async fn a_core_that_hangs_feeds_no_watchdog_and_puts_nothing_off() {
     systemd.set_nonblocking(true).unwrap();
     house.begin(&format!("export NOTIFY_SOCKET={};", house.path("notify").display()));
     house.until("it runs", || house.path("data/lowtide.sock").exists()).await;
-    let waits = || server.waiting().iter().any(|message| message["title"] == "Lowtide: nobody is watching");
+    let waits = || server.waiting().iter().any(|message| message["title"] == "Nobody is watching: Lowtide");
     house.until("a message waits", waits).await;
     assert!(heard(&systemd).contains("READY=1"));
     house.said(&["log", "note", "all is well"]);
@@ -62,7 +62,7 @@ async fn a_core_that_hangs_feeds_no_watchdog_and_puts_nothing_off() {
     // From here on the core waits for the disk. What it had said before may still arrive.
     tokio::time::sleep(Duration::from_secs(1)).await;
     heard(&systemd);
-    let said = || server.stored().iter().any(|message| message["title"] == "Lowtide: nobody is watching");
+    let said = || server.stored().iter().any(|message| message["title"] == "Nobody is watching: Lowtide");
     house.until("it is said that nobody is watching", said).await;
     let since = heard(&systemd);
     assert!(!since.contains("WATCHDOG=1"), "a core that hangs is fed to the watchdog: {since}");

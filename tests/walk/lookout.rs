@@ -6,7 +6,7 @@ use std::time::Duration;
 use crate::stands::house::{House, ntfy};
 use crate::stands::ntfy::{Login, Ntfy, Options, Sequence};
 
-const TITLE: &str = "Lowtide: nobody is watching";
+const TITLE: &str = "Nobody is watching: Lowtide";
 /// 36 seconds: the shortest there is.
 const SOON: &str = "nobody_watching_hours = 0.01\n";
 
@@ -45,7 +45,7 @@ async fn a_daemon_that_lives_puts_it_off_and_one_that_is_killed_does_not() {
     house.start().await;
     house
         .until("it says that it is back", || {
-            server.stored().iter().any(|message| message["title"] == "Lowtide: watching again")
+            server.stored().iter().any(|message| message["title"] == "Watching again: Lowtide")
         })
         .await;
     assert_eq!((waits(&server), said(&server)), (1, 1));
@@ -93,7 +93,7 @@ async fn a_server_that_cannot_take_messages_back_is_found_out_and_not_used() {
         assert_eq!(trial.len(), 1);
         assert_eq!(
             (trial[0]["priority"].as_i64(), trial[0]["title"].as_str()),
-            (Some(1), Some("Lowtide: the push server is too old"))
+            (Some(1), Some("The push server is too old: Lowtide"))
         );
     }
 }

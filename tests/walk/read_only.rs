@@ -8,8 +8,8 @@ use crate::stands::house::{House, csv, ntfy};
 use crate::stands::ntfy::{Ntfy, Options};
 
 const PERSON: &str = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";
-const LOW: &str = "Pepper: glucose is dangerously low";
-const TROUBLE: &str = "Lowtide: trouble with the record";
+const LOW: &str = "Dangerously low: Pepper";
+const TROUBLE: &str = "Trouble with the record: Lowtide";
 
 pub fn done(program: &str, arguments: &[&str]) -> bool {
     Command::new(program)
