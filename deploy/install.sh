@@ -53,6 +53,7 @@ What is left to do:
   sudoedit /etc/lowtide/lowtide.toml
   sudo -u lowtide lowtide check --config /etc/lowtide/lowtide.toml
   sudo -u lowtide lowtide try --config /etc/lowtide/lowtide.toml
+  sudo -u lowtide lowtide try --loud --config /etc/lowtide/lowtide.toml
   sudo systemctl enable --now lowtide
 To drop files into /var/lib/lowtide/inbox as yourself: sudo usermod -aG lowtide YOU, then log in again.
 END

@@ -220,7 +220,9 @@ fn level(cat: &CatSettings, text: &str, unit: Option<&str>) -> Result<Value, Fai
             .ok_or_else(|| Failure::Unreadable(format!("'{name}' is not a unit: use mg/dL or mmol/L")))?,
         None => cat.units,
     };
-    let value = Value::parse(text, unit).map_err(|error| Failure::Unreadable(error.to_string()))?;
+    // Typed by a person: a comma is the decimal one.
+    let value = Value::parse(&text.replacen(',', ".", 1), unit);
+    let value = value.map_err(|error| Failure::Unreadable(error.to_string()))?;
     // Without a word about the unit, a level that hardly any cat survives is more likely the other unit.
     let odd = value.level().is_some_and(|mg_dl| !(20.0..=700.0).contains(&mg_dl));
     if odd && !named {

@@ -300,6 +300,18 @@ fn a_value_in_the_other_unit_is_questioned_and_the_record_works_without_a_daemon
     assert!(house.said(&["export"]).contains("\"glucose\":91.8"), "{}", house.said(&["export"]));
 }
 
+/// Where people write 5,1 they do so at three in the morning too.
+#[test]
+fn a_level_typed_with_a_decimal_comma_is_kept() {
+    let house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
+    house.said(&["log", "meter", "5,1", "--unit", "mmol/L"]);
+    assert!(house.said(&["export"]).contains("\"glucose\":91.8"), "{}", house.said(&["export"]));
+    for odd in ["5,1", "1,234", "5,1,2"] {
+        let refused = house.run(&["log", "meter", odd]);
+        assert_eq!(refused.status.code(), Some(2), "{odd}: {}", String::from_utf8_lossy(&refused.stdout));
+    }
+}
+
 #[test]
 fn what_is_logged_for_a_time_to_come_is_refused_with_what_now_is() {
     let house = House::new(&format!("{}{PERSON}", ntfy("http://127.0.0.1:9")));
