@@ -205,7 +205,7 @@ figure { margin: .4em 0; break-inside: avoid; }
   svg text { font-size: 16px; }
 }
 @media screen and (max-width: 420px) { svg text { font-size: 20px; } }
-@media print { a { text-decoration: none; } body { padding: 0; font-size: 8.7pt; line-height: 1.27; } h2 { margin-top: .5em; } }
+@media print { a { text-decoration: none; } body { padding: 0; font-size: 8.7pt; line-height: 1.24; } h2 { margin-top: .4em; } }
 ";
 
 #[cfg(test)]

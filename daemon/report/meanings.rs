@@ -33,10 +33,10 @@ fn explained(watch: Watch) -> Vec<Row> {
         }
         Watch::FallingFast => vec![row(Warning, "falling-fast", "sheet-falling-fast")],
         Watch::DoseTwice => vec![row(Critical, "dose-twice", "sheet-dose-twice-row")],
-        Watch::DoseStop => vec![row(Warning, "dose-stop", "sheet-dose-stop")],
+        Watch::DoseStop => vec![row(Warning, "dose-stop", "sheet-before-dose")],
         Watch::BeforeDose => vec![
+            row(Warning, "before-dose-hold", "sheet-before-dose"),
             row(Notice, "before-dose", "sheet-before-dose"),
-            row(Warning, "before-dose-hold", "sheet-before-dose-hold"),
         ],
         Watch::DoseDue => vec![row(Notice, "dose-due", "sheet-dose-late")],
         Watch::DoseLate => vec![row(Warning, "dose-late", "sheet-dose-late")],
