@@ -173,7 +173,7 @@ fn dialled(number: &str) -> Option<String> {
 const DIGITS: RangeInclusive<usize> = 3..=15;
 
 const STYLE: &str = "\
-@page { size: A4; margin: 11mm 12mm; }
+@page { size: A4; margin: 10mm 11mm; }
 html { background: #fff; color: #000; }
 body { font: 10.5pt/1.35 sans-serif; max-width: 190mm; margin: 0 auto; padding: 8px; }
 h1 { font-size: 1.5em; margin: 0 0 .1em; }
