@@ -23,8 +23,7 @@ pub(super) fn hearings(
     called(ledger, household, finding, now)
         .into_iter()
         .filter_map(|person| {
-            let heard = spoken.heard.get(&person.name);
-            reason(ledger, finding, spoken, heard, now).map(|reason| (person.name.clone(), reason))
+            reason(ledger, finding, spoken, person, now).map(|reason| (person.name.clone(), reason))
         })
         .collect()
 }
@@ -77,27 +76,42 @@ fn reason(
     ledger: &Ledger,
     finding: &Finding,
     spoken: &Spoken,
-    heard: Option<&Heard>,
+    person: &Person,
     now: Moment,
 ) -> Option<Reason> {
-    let Some(heard) = heard else {
+    let Some(heard) = spoken.heard.get(&person.name) else {
         let first = spoken.heard.is_empty()
             || finding.severity < Severity::Critical
             || finding.audience != Audience::OnDuty;
         return Some(if first { Reason::First } else { Reason::Escalated });
     };
-    if finding.severity > heard.severity {
-        return Some(Reason::Worse);
-    }
-    if spoken.returned.is_some_and(|at| heard.last < at) {
-        return Some(Reason::Returned);
-    }
-    if finding.step > heard.step {
-        return Some(Reason::More);
-    }
-    let again_at = repeat_at(finding, heard)?;
+    let news = if finding.severity > heard.severity {
+        Some(Reason::Worse)
+    } else if spoken.returned.is_some_and(|at| heard.last < at) {
+        Some(Reason::Returned)
+    } else {
+        (finding.step > heard.step).then_some(Reason::More)
+    };
     // While the last one is still on its way, another one would only stand in the queue behind it.
-    (again_at <= now && !ledger.is_pending(&heard.message)).then_some(Reason::Repeat)
+    let again = || {
+        let due = repeat_at(finding, heard).is_some_and(|at| at <= now);
+        due && !ledger.is_pending(&heard.message)
+    };
+    if !heard.lost {
+        return news.or_else(|| again().then_some(Reason::Repeat));
+    }
+    let reached = spoken.reached.contains(&person.name);
+    let critical = finding.severity == Severity::Critical;
+    let can = ledger.can_reach(person) && anew_at(heard) <= now;
+    let sense = finding.best_before.is_none_or(|at| at > now);
+    let anew = news.or_else(|| (sense && can || critical && again()).then_some(Reason::Repeat))?;
+    Some(if reached { anew } else { Reason::First })
+}
+
+/// When a finding that still holds is told anew to a person whose message of it was given up, if they can be reached
+/// then.
+pub(super) fn anew_at(heard: &Heard) -> Moment {
+    heard.last + minutes(REPEAT_WARNING_MINUTES)
 }
 
 /// When a finding that nobody answers is told again to someone who has heard of it.

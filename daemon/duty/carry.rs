@@ -82,7 +82,9 @@ pub(super) fn settle(ledger: &mut Ledger, parcel: &Parcel, outcome: &Outcome, no
 
 fn delivered(ledger: &mut Ledger, parcel: &Parcel) {
     ledger.channels.remove(&parcel.channel);
-    let Some(Pending { message, .. }) = ledger.outbox.remove(&parcel.message) else { return };
+    let Some(Pending { message, .. }) = ledger.outbox.remove(&parcel.message) else {
+        return ledger.arrived_late(&parcel.message);
+    };
     if tells(message.reason) {
         for finding in &message.findings {
             if let Some(spoken) = ledger.spoken.get_mut(finding) {
@@ -151,7 +153,7 @@ pub(super) fn patience_ends(
 }
 
 /// Takes off what makes no sense any more: past its best-before, or refused on every channel there is. What nobody
-/// has heard is counted, to be told in one summary when a channel works again.
+/// has heard is counted, to be told in one summary when a channel works again; what still holds then is told anew.
 pub(super) fn give_up(ledger: &mut Ledger, household: &Household, now: Moment) -> Vec<MessageId> {
     let hopeless = |p: &Pending| {
         let channels = household.person(&p.message.person).map_or(0, |person| person.channels.len());
@@ -161,7 +163,7 @@ pub(super) fn give_up(ledger: &mut Ledger, household: &Household, now: Moment) -
     let gone: Vec<MessageId> =
         ledger.outbox.iter().filter(|(_, p)| stale(p) || hopeless(p)).map(|(id, _)| id.clone()).collect();
     for id in &gone {
-        let Some(pending) = ledger.outbox.remove(id) else { continue };
+        let Some(pending) = ledger.take_off(id) else { continue };
         let message = pending.message;
         if message.reason == Reason::Summary {
             if let Some(missed) = ledger.missed.get_mut(&message.person) {

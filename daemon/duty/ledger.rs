@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::words::{
-    Channel, FindingId, Household, Message, MessageId, Moment, PersonName, Reason, Severity, minutes,
+    Channel, FindingId, Household, Message, MessageId, Moment, Person, PersonName, Reason, Severity, minutes,
 };
 
 /// What one person has heard of one finding.
@@ -21,6 +21,9 @@ pub struct Heard {
     pub count: u32,
     /// The message that told it last.
     pub message: MessageId,
+    /// Whether that message was taken off its way before any server had it, so that it has to be told anew.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub lost: bool,
 }
 
 /// An answer to a finding.
@@ -186,7 +189,8 @@ impl Ledger {
             (Reason::More, Some(heard)) => heard.count,
             _ => 1,
         };
-        let heard = Heard { severity, step, last: message.due, count, message: message.id.clone() };
+        let heard =
+            Heard { severity, step, last: message.due, count, message: message.id.clone(), lost: false };
         spoken.heard.insert(message.person.clone(), heard);
     }
 
@@ -218,6 +222,41 @@ impl Ledger {
                 spoken.heard.remove(person);
             }
         }
+    }
+
+    /// Takes a message off its way that no server has: whoever was to hear a finding by it has not.
+    pub(super) fn take_off(&mut self, id: &MessageId) -> Option<Pending> {
+        for heard in self.heard_by(id).map(|(_, heard)| heard) {
+            heard.lost = true;
+        }
+        self.outbox.remove(id)
+    }
+
+    /// A server has a message that had been taken off its way: it was under way by then.
+    pub(super) fn arrived_late(&mut self, id: &MessageId) {
+        let reached: Vec<(FindingId, PersonName)> = self
+            .heard_by(id)
+            .map(|(names, heard)| {
+                heard.lost = false;
+                names
+            })
+            .collect();
+        for (finding, person) in reached {
+            self.spoken.entry(finding).or_default().reached.insert(person);
+        }
+    }
+
+    /// What was last heard by this message.
+    fn heard_by(&mut self, id: &MessageId) -> impl Iterator<Item = ((FindingId, PersonName), &mut Heard)> {
+        self.spoken.iter_mut().flat_map(move |(finding, spoken)| {
+            let by = spoken.heard.iter_mut().filter(move |(_, heard)| heard.message == *id);
+            by.map(|(person, heard)| ((finding.clone(), person.clone()), heard))
+        })
+    }
+
+    /// Whether a person has a channel that is not known to fail.
+    pub(super) fn can_reach(&self, person: &Person) -> bool {
+        person.channels.iter().any(|channel| !self.channels.contains_key(channel))
     }
 
     /// Whether the message has not been carried yet, by any channel.

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::answers::{self, Taken};
-use super::call::{ESCALATE_MINUTES, called, hearings, repeat_at};
+use super::call::{ESCALATE_MINUTES, anew_at, called, hearings, repeat_at};
 use super::carry::{self, open_at, patience_ends, tells};
 use super::ledger::{Ledger, Pending};
 use super::roster::quiet;
@@ -107,7 +107,7 @@ pub fn decide(ledger: &mut Ledger, present: Present<'_>, event: &Event, now: Mom
 pub fn recall(ledger: &mut Ledger, present: Present<'_>, event: &Event, said: &Said, now: Moment) {
     settle(ledger, present, event, (&mut Wants::new(), &mut Decided::default()), now);
     for id in &said.withdrawn {
-        ledger.outbox.remove(id);
+        ledger.take_off(id);
         ledger.forget_pace(id);
     }
     for message in &said.messages {
@@ -258,7 +258,7 @@ fn want_summaries(ledger: &mut Ledger, household: &Household, wants: &mut Wants,
     let mut due = Vec::new();
     for (name, missed) in ledger.missed.iter().filter(|(_, missed)| missed.told < missed.count) {
         let Some(person) = household.person(name) else { continue };
-        let works = person.channels.iter().any(|channel| !ledger.channels.contains_key(channel));
+        let works = ledger.can_reach(person);
         let mine = ledger.outbox.values().filter(|pending| pending.message.person == *name);
         let (old, others): (Vec<&Pending>, Vec<&Pending>) =
             mine.partition(|pending| pending.message.reason == Reason::Summary);
@@ -315,7 +315,7 @@ fn speak(
         .collect();
     let mut pace = Pace::default();
     for id in waiting {
-        let Some(pending) = ledger.outbox.remove(&id) else { continue };
+        let Some(pending) = ledger.take_off(&id) else { continue };
         if pending.message.due > now {
             pace.waits_for = pace.waits_for.into_iter().chain([pending.message.due]).min();
         }
@@ -368,6 +368,7 @@ fn wake(ledger: &Ledger, present: Present<'_>, now: Moment) -> Option<Moment> {
         times.extend(spoken.answered.as_ref().and_then(|answered| answered.until));
         if spoken.answered.is_none() {
             times.extend(spoken.heard.values().filter_map(|heard| repeat_at(finding, heard)));
+            times.extend(spoken.heard.values().filter(|heard| heard.lost).map(anew_at));
             if let Some(since) = spoken.urgent_since {
                 times.extend([1.0, 2.0].map(|stage| since + minutes(stage * ESCALATE_MINUTES)));
             }

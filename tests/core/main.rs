@@ -27,6 +27,7 @@ mod sensor;
 mod texts;
 mod trend;
 mod undone;
+mod unheard;
 mod ways;
 mod window;
 mod world;
