@@ -1,7 +1,10 @@
 //! What an answer means: who took what on, and until when that counts.
 
 use super::ledger::{Answered, Ledger};
-use crate::words::{Answer, Finding, FindingId, Household, Moment, PersonName, Severity, Verdict, minutes};
+use super::roster::{left_hands, on_duty};
+use crate::words::{
+    Answer, Audience, Event, Finding, FindingId, Household, Moment, PersonName, Severity, Verdict, minutes,
+};
 
 /// An answer that counts: which finding, and who else has heard of it and should know.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -60,6 +63,7 @@ pub(super) fn take(
             severity: finding.severity,
             until: until(answer.verdict, finding.severity, now),
             put_off,
+            duty: Some(on_duty(household, now).clone()),
         });
         spoken.urgent_since = None;
         let others = spoken.reached.iter().filter(|name| **name != answer.person).cloned().collect();
@@ -67,6 +71,34 @@ pub(super) fn take(
         taken.push(Taken { finding: finding.id.clone(), by: answer.person.clone(), at: now, others });
     }
     taken
+}
+
+/// Lets answers run out: by their time, and where whoever has the cat is to act, as soon as it is in other hands than
+/// before and not in those of who answered.
+pub(super) fn run_out(
+    ledger: &mut Ledger,
+    household: &Household,
+    open: &[&Finding],
+    event: &Event,
+    now: Moment,
+) {
+    for finding in open {
+        let Some(spoken) = ledger.spoken.get_mut(&finding.id) else { continue };
+        let answered = spoken.answered.as_mut().filter(|_| finding.audience == Audience::OnDuty);
+        let left = answered.and_then(|answered| left(answered, household, event, now));
+        spoken.run_out(left, finding.glucose, now);
+    }
+}
+
+/// When the cat came into other hands since an answer: as the roster has it, or because new settings say so.
+fn left(answered: &mut Answered, household: &Household, event: &Event, now: Moment) -> Option<Moment> {
+    let by_roster = left_hands(household, &answered.by, answered.at, now);
+    if by_roster.is_some() || !matches!(event, Event::Household { .. }) {
+        return by_roster;
+    }
+    let duty = on_duty(household, now);
+    let before = answered.duty.replace(duty.clone());
+    (*duty != answered.by && before.is_some_and(|before| before != *duty)).then_some(now)
 }
 
 fn until(verdict: Verdict, severity: Severity, now: Moment) -> Option<Moment> {

@@ -23,7 +23,9 @@ pub(super) fn hearings(
     called(ledger, household, finding, now)
         .into_iter()
         .filter_map(|person| {
-            reason(ledger, finding, spoken, person, now).map(|reason| (person.name.clone(), reason))
+            let has_the_cat = *on_duty(household, now) == person.name;
+            reason(ledger, finding, spoken, (person, has_the_cat), now)
+                .map(|reason| (person.name.clone(), reason))
         })
         .collect()
 }
@@ -76,11 +78,13 @@ fn reason(
     ledger: &Ledger,
     finding: &Finding,
     spoken: &Spoken,
-    person: &Person,
+    (person, has_the_cat): (&Person, bool),
     now: Moment,
 ) -> Option<Reason> {
     let Some(heard) = spoken.heard.get(&person.name) else {
+        // Who takes the cat over is not asked because somebody else did not answer.
         let first = spoken.heard.is_empty()
+            || has_the_cat
             || finding.severity < Severity::Critical
             || finding.audience != Audience::OnDuty;
         return Some(if first { Reason::First } else { Reason::Escalated });

@@ -40,6 +40,9 @@ pub struct Answered {
     /// Whether it was only put off: then anybody may still take it on.
     #[serde(default)]
     pub put_off: bool,
+    /// Who had the cat then, or has it since new settings came.
+    #[serde(default)]
+    pub duty: Option<PersonName>,
 }
 
 /// All that was said about one finding.
@@ -62,13 +65,20 @@ pub struct Spoken {
 }
 
 impl Spoken {
-    /// Lets an answer run out whose time has come. Its own end counts, and not when somebody looked: that look may not be
-    /// in the record. For the same reason it comes before anything else that a turn does with answers.
-    pub(super) fn run_out(&mut self, now: Moment) {
-        let over = |answered: &Answered| answered.until.is_some_and(|until| until <= now);
-        let Some(answered) = self.answered.take_if(|answered| over(answered)) else { return };
-        self.returned = answered.until;
-        self.urgent_since = answered.until.filter(|_| answered.severity == Severity::Critical);
+    /// Lets an answer run out whose time has come, or whose cat is in other hands since `left`: whoever takes it over has
+    /// not answered. Its own end counts, and not when somebody looked: that look may not be in the record. For the same
+    /// reason it comes before anything else that a turn does with answers.
+    ///
+    /// Who has heard of it before hears of it again, after a hand-over only of what is about glucose.
+    pub(super) fn run_out(&mut self, left: Option<Moment>, glucose: bool, now: Moment) {
+        let over = |answered: &Answered| answered.until.filter(|until| *until <= now);
+        let ends = |answered: &Answered| over(answered).into_iter().chain(left).min();
+        let Some(end) = self.answered.as_ref().and_then(ends) else { return };
+        let Some(answered) = self.answered.take() else { return };
+        if glucose || over(&answered) == Some(end) {
+            self.returned = Some(end);
+        }
+        self.urgent_since = Some(end).filter(|_| answered.severity == Severity::Critical);
     }
 }
 

@@ -130,9 +130,7 @@ fn settle(
     if let Event::ClockSet(step) = event {
         decided.withdrawn.extend(reconsider(ledger, *step));
     }
-    for spoken in ledger.spoken.values_mut() {
-        spoken.run_out(now);
-    }
+    answers::run_out(ledger, present.household, present.open, event, now);
     if let Event::Answer(answer) = event {
         for taken in answers::take(ledger, present.household, answer, present.open, now) {
             want_taken(wants, present, &taken);

@@ -109,6 +109,18 @@ pub fn duty_changes(household: &Household, now: Moment) -> Vec<(Moment, &PersonN
     changes
 }
 
+/// When, after `since` and by `now`, somebody else than `who` first took the cat over.
+#[must_use]
+pub(super) fn left_hands(
+    household: &Household,
+    who: &PersonName,
+    since: Moment,
+    now: Moment,
+) -> Option<Moment> {
+    let mut changes = duty_changes(household, since).into_iter().take_while(|(at, _)| *at <= now);
+    changes.find(|(_, after)| *after != who).map(|(at, _)| at)
+}
+
 /// When the roster is to be looked at again: at the next change, or before its view ahead ends.
 #[must_use]
 pub(super) fn next_look(household: &Household, now: Moment) -> Option<Moment> {

@@ -10,6 +10,7 @@ mod doses;
 mod doubt;
 mod found_later;
 mod glucose;
+mod hand_over;
 mod household;
 mod just_under;
 mod low_ends;
