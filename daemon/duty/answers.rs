@@ -38,9 +38,12 @@ pub(super) fn take(
         let Some(spoken) = ledger.spoken.get_mut(&finding.id) else { continue };
         let meant = match &answer.finding {
             Some(id) => *id == finding.id,
-            // What still gathers has not been sent, so it is not what they mean. What was due counts, though a server
-            // may be away: who answers at home has seen it there.
-            None => spoken.heard.get(&answer.person).is_some_and(|heard| heard.last <= now),
+            // What still gathers has not been sent, so it is not what they mean, unless there was a word of it before.
+            // What was due counts, though a server may be away: who answers at home has seen it there.
+            None => {
+                let due = spoken.heard.get(&answer.person).is_some_and(|heard| heard.last <= now);
+                due || spoken.reached.contains(&answer.person)
+            }
         };
         // Pressed again by the same person it counts anew: they are still there.
         let again = spoken

@@ -195,7 +195,8 @@ impl Ledger {
         }
         let before = spoken.heard.get(&message.person).filter(|heard| heard.severity == severity);
         let count = match (message.reason, before) {
-            (Reason::Repeat, Some(heard)) => heard.count + 1,
+            // Written anew before it went out it is the same repeat.
+            (Reason::Repeat, Some(heard)) => heard.count + u32::from(!heard.lost),
             (Reason::More, Some(heard)) => heard.count,
             _ => 1,
         };

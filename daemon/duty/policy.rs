@@ -1,6 +1,6 @@
 //! The decision itself: given what has been said, what holds now and what time it is, what is said next and why.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::answers::{self, Taken};
 use super::call::{ESCALATE_MINUTES, anew_at, called, hearings, repeat_at};
@@ -86,12 +86,15 @@ pub fn decide(ledger: &mut Ledger, present: Present<'_>, event: &Event, now: Mom
         wants.entry((noted.person.clone(), Some(noted.cat.clone()))).or_default().push(want);
     }
     want_summaries(ledger, present.household, &mut wants, &mut decided);
-    for pending in ledger.outbox.values().filter(|pending| has_waited(pending, now)) {
-        wants.entry((pending.message.person.clone(), pending.message.cat.clone())).or_default();
+    let old = |p: &&Pending| has_waited(p, now) || overtaken(ledger, p, present.open, event, now);
+    let anew: BTreeSet<MessageId> =
+        ledger.outbox.values().filter(old).map(|p| p.message.id.clone()).collect();
+    for message in anew.iter().filter_map(|id| ledger.outbox.get(id)).map(|pending| &pending.message) {
+        wants.entry((message.person.clone(), message.cat.clone())).or_default();
     }
     for ((person, cat), wanted) in wants {
         let Some(person) = present.household.person(&person) else { continue };
-        speak(ledger, present, (person, cat.as_ref()), wanted, now, &mut decided);
+        speak(ledger, present, (person, cat.as_ref()), (wanted, &anew), now, &mut decided);
     }
     carry::open_next_ways(ledger, present.household, now);
     // What was taken back and said again in the same turn has the same name, and counts.
@@ -132,10 +135,13 @@ fn settle(
     }
     answers::run_out(ledger, present.household, present.open, event, now);
     if let Event::Answer(answer) = event {
-        for taken in answers::take(ledger, present.household, answer, present.open, now) {
-            want_taken(wants, present, &taken);
+        let taken = answers::take(ledger, present.household, answer, present.open, now);
+        let own: Vec<&FindingId> =
+            taken.iter().filter(|t| t.by == answer.person).map(|t| &t.finding).collect();
+        silence(ledger, present, &own, decided);
+        for taken in &taken {
+            want_taken(wants, present, taken);
         }
-        silence(ledger, decided);
     }
     close(ledger, present, wants, decided);
     ease(ledger, present, wants);
@@ -173,16 +179,38 @@ fn want_taken(wants: &mut Wants, present: Present<'_>, taken: &Taken) {
     }
 }
 
-/// After an answer: what is still on its way and only calls for somebody, though somebody has come, is withdrawn.
-fn silence(ledger: &mut Ledger, decided: &mut Decided) {
+/// After an answer: what is still on its way and only calls for somebody, though somebody has come, is withdrawn. News
+/// that whoever answered has not heard yet stays on its way: they answered what they knew.
+fn silence(ledger: &mut Ledger, present: Present<'_>, taken: &[&FindingId], decided: &mut Decided) {
     let answered = |id: &FindingId| ledger.spoken.get(id).is_some_and(|spoken| spoken.answered.is_some());
-    let calls = |message: &Message| tells(message.reason) && message.findings.iter().all(answered);
+    let news = |message: &Message| {
+        let open = present.open.iter().filter(|finding| message.findings.contains(&finding.id));
+        is_news(message.reason)
+            && open.into_iter().any(|finding| is_news_to_whoever_answered(ledger, finding))
+    };
+    let calls = |message: &Message| {
+        let just_now = message.findings.iter().any(|id| taken.contains(&id));
+        tells(message.reason) && just_now && message.findings.iter().all(answered) && !news(message)
+    };
     let moot: Vec<MessageId> =
         ledger.outbox.values().filter(|p| calls(&p.message)).map(|p| p.message.id.clone()).collect();
     for id in moot {
         ledger.unsay(&id);
         decided.withdrawn.push(id);
     }
+}
+
+fn is_news(reason: Reason) -> bool {
+    matches!(reason, Reason::More | Reason::Worse)
+}
+
+fn is_news_to_whoever_answered(ledger: &Ledger, finding: &Finding) -> bool {
+    let Some(spoken) = ledger.spoken.get(&finding.id) else { return false };
+    let Some(heard) = spoken.answered.as_ref().and_then(|answered| spoken.heard.get(&answered.by)) else {
+        return true;
+    };
+    let waits = ledger.outbox.get(&heard.message).is_some_and(|pending| is_news(pending.message.reason));
+    waits || heard.step < finding.step
 }
 
 /// What is over leaves the ledger; messages about it that are still on their way are withdrawn, and those who
@@ -280,6 +308,22 @@ fn has_waited(pending: &Pending, now: Moment) -> bool {
     may_rewrite(pending) && message.due <= now && message.due - message.created > minutes(WAITED_MINUTES)
 }
 
+/// Whether a message that still gathers, or waits for its channel, tells of a reading that `event` has brought a newer
+/// one of. What is held back for longer is written anew when its time comes, and not at each reading of the night.
+fn overtaken(ledger: &Ledger, pending: &Pending, open: &[&Finding], event: &Event, now: Moment) -> bool {
+    let Event::Readings(batch) = event else { return false };
+    let message = &pending.message;
+    let at_its_carrier = pending.ways.iter().any(|way| open_at(ledger, pending, way) <= now);
+    let held_back = message.due - message.created > minutes(WAITED_MINUTES);
+    if !may_rewrite(pending) || at_its_carrier || held_back {
+        return false;
+    }
+    let told = open.iter().filter(|finding| message.findings.contains(&finding.id));
+    let basis: Vec<Moment> =
+        told.filter_map(|finding| finding.basis).map(|basis| basis.measured_at).collect();
+    message.cat.as_ref() == Some(&batch.cat) && batch.readings.iter().any(|r| basis.contains(&r.measured_at))
+}
+
 fn may_rewrite(pending: &Pending) -> bool {
     let reason = pending.message.reason;
     matches!(reason, Reason::First | Reason::More | Reason::Worse | Reason::Repeat | Reason::Returned)
@@ -298,7 +342,7 @@ fn speak(
     ledger: &mut Ledger,
     present: Present<'_>,
     (person, cat): (&Person, Option<&CatName>),
-    mut wanted: Vec<Want>,
+    (mut wanted, anew): (Vec<Want>, &BTreeSet<MessageId>),
     now: Moment,
     decided: &mut Decided,
 ) {
@@ -307,22 +351,27 @@ fn speak(
         .values()
         .filter(|p| p.message.person == person.name && p.message.cat.as_ref() == cat)
         .filter(|p| {
-            has_waited(p, now) || may_rewrite(p) && p.message.due > now || superseded(&p.message, &wanted)
+            let gathers = may_rewrite(p) && p.message.due > now;
+            gathers || anew.contains(&p.message.id) || superseded(&p.message, &wanted)
         })
         .map(|p| p.message.id.clone())
         .collect();
     let mut pace = Pace::default();
     for id in waiting {
         let Some(pending) = ledger.take_off(&id) else { continue };
-        if pending.message.due > now {
+        // What only gets newer words goes out when it was to go out.
+        if pending.message.due > now || anew.contains(&id) && !has_waited(&pending, now) {
             pace.waits_for = pace.waits_for.into_iter().chain([pending.message.due]).min();
         }
         ledger.forget_pace(&id);
         decided.withdrawn.push(id);
         first_word(ledger, person, &pending.message, &mut wanted);
         for finding in present.open.iter().filter(|finding| pending.message.findings.contains(&finding.id)) {
-            // Who has handed the cat over in the meantime need not hear of it any more.
-            let still = called(ledger, present.household, finding, now).iter().any(|p| p.name == person.name);
+            // Who has handed the cat over in the meantime need not hear of it any more, unless it is more of what
+            // somebody is on.
+            let called =
+                called(ledger, present.household, finding, now).iter().any(|p| p.name == person.name);
+            let still = called || ledger.spoken.get(&finding.id).is_some_and(|s| s.answered.is_some());
             if still && !wanted.iter().any(|want| want.finding() == Some(&finding.id)) {
                 let item = item(ledger, finding, pending.message.reason);
                 wanted.push(Want::Finding(Box::new(item)));

@@ -9,6 +9,7 @@ mod dose_stop;
 mod doses;
 mod doubt;
 mod found_later;
+mod fresh;
 mod glucose;
 mod hand_over;
 mod household;
