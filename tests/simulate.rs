@@ -204,6 +204,11 @@ fn messages_that_are_sent_before_they_are_due_are_caught() {
 }
 
 #[test]
+fn a_worse_message_that_has_to_wait_for_an_older_one_is_caught() {
+    caught(Bug::SendTheOldestFirst, &["goes before a worse one"]);
+}
+
+#[test]
 fn a_clock_that_is_set_back_and_not_followed_is_caught() {
     caught(Bug::IgnoreClockStep, &["ahead of a clock"]);
 }

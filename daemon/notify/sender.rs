@@ -4,6 +4,7 @@
 //! Parcels to one address keep their order; a server that hangs holds up only its own kind of channel. When to try
 //! again and when it is too late is decided elsewhere.
 
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::sync::Arc;
 
@@ -85,12 +86,14 @@ impl Desk {
         }
     }
 
-    /// The next job that may start now.
+    /// The next job that may start now: the worst, and of equals the one whose channel has waited longest.
     fn next(&mut self) -> Option<Job> {
-        let at = self
-            .order
-            .iter()
-            .position(|channel| !self.busy.contains(channel) && self.running(channel.kind) < RUNNING_MAX)?;
+        let free =
+            |channel: &Channel| !self.busy.contains(channel) && self.running(channel.kind) < RUNNING_MAX;
+        let severity =
+            |channel| self.queues.get(channel).and_then(VecDeque::front).map(|job| job.message.severity);
+        let waiting = self.order.iter().enumerate().filter(|(_, channel)| free(channel));
+        let (at, _) = waiting.max_by_key(|(at, channel)| (severity(channel), Reverse(*at)))?;
         let channel = self.order.remove(at)?;
         let queue = self.queues.get_mut(&channel)?;
         let job = queue.pop_front()?;
@@ -130,7 +133,7 @@ mod tests {
     use super::super::tests::{message, parcel};
     use super::super::{Carrier, Stub, StubAnswer, delivered};
     use super::*;
-    use crate::words::MessageId;
+    use crate::words::{MessageId, Severity};
 
     fn job(kind: ChannelKind, address: &str, id: &str) -> Job {
         let mut parcel = parcel(kind, address);
@@ -180,6 +183,22 @@ mod tests {
             late += usize::from(matches!(outcome, Outcome::Later { .. }));
         }
         assert_eq!((late, stub.sent().len()), (4, 6));
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn where_addresses_wait_for_each_other_the_worst_goes_first() {
+        let slow = || StubAnswer::After(Duration::from_secs(9), delivered(None));
+        let stub = Stub::answering([slow(), slow(), slow(), slow()]);
+        let (jobs, mut outcomes) = start(&stub);
+        for address in ["a", "b", "c", "d", "e", "f", "critical"] {
+            let mut job = job(ChannelKind::Ntfy, address, address);
+            job.message.severity = if address == "critical" { Severity::Critical } else { Severity::Warning };
+            jobs.send(job).await.unwrap();
+        }
+        drop(jobs);
+        while outcomes.recv().await.is_some() {}
+        let order: Vec<String> = stub.sent().iter().map(|(parcel, _)| parcel.message.0.clone()).collect();
+        assert_eq!(order, ["a", "b", "c", "d", "critical", "e", "f"]);
     }
 
     #[tokio::test(start_paused = true)]

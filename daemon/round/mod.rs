@@ -1,10 +1,12 @@
-//! What every driver that keeps house does alike in a round: what the present is, what there is to say of the clock, and
-//! one turn with what the record gets of it. [`crate::run`] does it by the machine's clock and [`crate::simulate`] by an
-//! invented one, so that what is tried there is what runs here. Comes in: what the clocks show, and events. Goes out:
-//! what is to be entered in the record. It asks no clock, keeps nothing and sends nothing.
+//! What every driver that keeps house does alike in a round: what the present is, what there is to say of the clock, one
+//! turn with what the record gets of it, and what carriers have in their hands. [`crate::run`] does it by the machine's
+//! clock and [`crate::simulate`] by an invented one, so that what is tried there is what runs here. Comes in: what the
+//! clocks show, and events. Goes out: what is to be entered in the record. It asks no clock, keeps nothing and sends nothing.
 
+mod hands;
 mod present;
 
+pub use hands::Hands;
 pub use present::{Present, Time};
 
 use std::time::Duration;

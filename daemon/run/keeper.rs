@@ -1,7 +1,6 @@
 //! The one task that owns the house and the record. Everything that happens comes through here, in rounds: take in
 //! what has come, turn, commit, and only then acknowledge and send.
 
-use std::collections::BTreeSet;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::Ordering;
 use std::time::Duration;
@@ -15,11 +14,9 @@ use crate::intake::{Inbound, Kept};
 use crate::notify::sender::Job;
 use crate::record::{Opened, Record, RecordError};
 use crate::report::{HouseStatus, house_status};
-use crate::round::{Entered, SLEEP_MAX, enter};
+use crate::round::{Entered, Hands, SLEEP_MAX, enter};
 use crate::turn::{House, Turned, turn};
-use crate::words::{
-    Arg, Change, Channel, Event, Health, Household, MessageId, Moment, Outcome, Parcel, Telling, Watch,
-};
+use crate::words::{Arg, Change, Event, Health, Household, Moment, Outcome, Parcel, Telling, Watch};
 
 /// Somebody wants to see the present.
 #[derive(Debug)]
@@ -50,7 +47,7 @@ pub(super) struct Keeper {
     lines: Lines,
     round: Round,
     wake: Option<Moment>,
-    in_hand: BTreeSet<(MessageId, Channel)>,
+    hands: Hands,
     record_fails: bool,
 }
 
@@ -71,7 +68,7 @@ impl Keeper {
             lines,
             round: Round::default(),
             wake: None,
-            in_hand: BTreeSet::new(),
+            hands: Hands::default(),
             record_fails: false,
         };
         // What was open when the last run ended is over as soon as it no longer holds.
@@ -106,7 +103,7 @@ impl Keeper {
                 }
                 Some(question) = self.lines.questions.recv() => self.answer(question),
                 Some((parcel, outcome)) = self.lines.outcomes.recv() => {
-                    self.in_hand.remove(&(parcel.message.clone(), parcel.channel.clone()));
+                    self.hands.back(&parcel);
                     batch.push(Inbound::new(Event::Outcome { parcel, outcome }, None));
                 }
                 Some(inbound) = self.lines.inbox.recv() => batch.push(inbound),
@@ -265,18 +262,18 @@ impl Keeper {
         self.record_fails = true;
     }
 
+    /// Hands out what is due, the worst first: to each address one at a time.
     fn send_due(&mut self) {
         let now = self.now();
         for parcel in self.house.due(now) {
-            let key = (parcel.message.clone(), parcel.channel.clone());
-            if self.in_hand.contains(&key) {
+            if !self.hands.are_free(&parcel.channel) {
                 continue;
             }
             let Some(pending) = self.house.ledger.outbox.get(&parcel.message) else { continue };
-            let job = Job { parcel, message: pending.message.clone() };
+            let job = Job { parcel: parcel.clone(), message: pending.message.clone() };
             // A full queue is no loss: what is due stays due.
             if self.lines.jobs.try_send(job).is_ok() {
-                self.in_hand.insert(key);
+                self.hands.take(&parcel);
             }
         }
     }

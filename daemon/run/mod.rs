@@ -1,7 +1,8 @@
 //! The live driver: doors, clock, record and carriers around the turn.
 //!
 //! One task, the [`keeper`], owns the house and the record. Doors, carriers and the control socket are tasks of
-//! their own and talk to it over bounded channels. The order is always: turn, commit, acknowledge, send.
+//! their own and talk to it over bounded channels. The order is always: turn, commit, acknowledge, send. If one of those
+//! breaks off, the daemon ends with an error, and is started again whole.
 
 mod answer_key;
 mod board;
@@ -12,12 +13,12 @@ mod machine;
 mod present;
 pub mod reach;
 pub mod socket;
+mod tasks;
 
 use std::path::Path;
 use std::sync::Arc;
 
 use tokio::sync::{mpsc, watch};
-use tokio::task::JoinSet;
 
 use crate::clock::Clock;
 use crate::config::Config;
@@ -29,6 +30,7 @@ use crate::record::{Opened, Record, RecordError};
 use crate::turn::{House, recall};
 use crate::words::{Household, PersonName};
 use keeper::{Keeper, Lines};
+use tasks::{Broken, Tasks};
 
 pub use keeper::{Answered, Question};
 
@@ -63,6 +65,14 @@ pub enum RunError {
         /// Why.
         source: std::io::Error,
     },
+    /// Something that has to run beside the keeper does not any more.
+    #[error("{part} broke off ({why}): ending, to be started again whole")]
+    Broken {
+        /// Which part.
+        part: &'static str,
+        /// How.
+        why: String,
+    },
 }
 
 /// Opens the record and recalls the house from it.
@@ -96,7 +106,10 @@ async fn open_and_say(folder: &Path) -> Result<Opened<House>, RecordError> {
 
 /// Makes the watched folder at the very first start. Later a folder that is gone is a trouble to be told: made anew, it
 /// would hide that a share is not mounted.
-fn make_inbox(path: &Path) {
+fn make_inbox(path: &Path, first: bool) {
+    if !first {
+        return;
+    }
     match std::fs::create_dir(path) {
         Ok(()) => tracing::info!(folder = %path.display(), "made the folder for files"),
         Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
@@ -120,7 +133,7 @@ pub fn context(config: &Config) -> Context {
 /// Runs until `stop` turns true; then takes nothing more in, syncs, and leaves.
 ///
 /// # Errors
-/// If the record, the socket, or the settings of a carrier or the broker cannot be used.
+/// If the record, the socket, or the settings of a carrier or the broker cannot be used, or a part breaks off.
 pub async fn run(
     config: Config,
     mut carriers: Carriers,
@@ -141,55 +154,54 @@ pub async fn run(
     let (outcomes, outcome_inbox) = mpsc::channel(sender::WAITING_MAX);
     let (questions, question_inbox) = mpsc::channel(QUESTION_PLACES);
     let (publisher, outgoing) = mqtt::publisher();
-    let mut tasks = JoinSet::new();
+    let (end, ended) = watch::channel(false);
+    let mut tasks = Tasks::default();
     if let Some(replies) = replies(&config)? {
         carriers.sign_with(replies.key());
-        tasks.spawn(replies.run(door.clone(), teller(&clock)));
+        tasks.start("the door for answers from phones", replies.run(door.clone(), teller(&clock)));
     }
     let carriers = Arc::new(carriers);
-    tasks.spawn(sender::run(Arc::clone(&carriers), job_inbox, outcomes));
+    tasks.start("the desk of the carriers", sender::run(Arc::clone(&carriers), job_inbox, outcomes));
     let desk = socket::Desk::new(questions, door.clone(), &config.household);
-    tasks.spawn(socket::listen(socket::bind(&config.data)?, desk));
+    tasks.start("the control socket", socket::listen(socket::bind(&config.data)?, desk));
     if let Some(settings) = config.folder.clone() {
-        if opened.record.last_seq() == 0 {
-            make_inbox(&settings.path);
-        }
-        tasks.spawn(folder::watch(settings, context.clone(), door.clone()));
+        make_inbox(&settings.path, opened.record.last_seq() == 0);
+        tasks.start("the door for files", folder::watch(settings, context.clone(), door.clone()));
     }
     let mut publishing = None;
     if let Some(settings) = config.mqtt.clone() {
         let broker = mqtt::Mqtt::new(settings, context, names(&config.household))?;
-        tasks.spawn(broker.run(door.clone(), outgoing, teller(&clock), stop.clone()));
+        tasks.start("the door for MQTT", broker.run(door.clone(), outgoing, teller(&clock), ended.clone()));
         publishing = Some(board::Board::new(publisher));
     }
     let pulse = heartbeat::Pulse::default();
     if let Some(url) = config.heartbeat_url.clone() {
-        tasks.spawn(heartbeat::beat(url, Arc::clone(&pulse), heartbeat::EVERY));
+        tasks.start_passing("the heartbeat", heartbeat::beat(url, Arc::clone(&pulse), heartbeat::EVERY));
     }
     let lookout = lookout(&config, &carriers, &clock, &pulse);
     let looks_out = lookout.is_some();
     if let Some(lookout) = lookout {
-        tasks.spawn(lookout.keep(door.clone()));
+        tasks.start_passing("the lookout", lookout.keep(door.clone()));
     }
-    tasks.spawn(machine::watch_disk(config.data.clone(), door));
+    tasks.start("the watch on the disk", machine::watch_disk(config.data.clone(), door));
     if !config.clock_trusted {
-        tasks.spawn(machine::watch_clock(Arc::clone(&clock), Arc::clone(&believed)));
+        tasks.start_passing(
+            "the watch on the clock",
+            machine::watch_clock(Arc::clone(&clock), Arc::clone(&believed)),
+        );
     }
     let lines =
         Lines { inbox, outcomes: outcome_inbox, questions: question_inbox, jobs, board: publishing, pulse };
     let keeper = Keeper::new(opened, config.household, present::Present::new(clock, believed), lines);
-    keeper.keep(stop).await;
+    let (watched, ()) = tokio::join!(tasks.watch(&mut stop, &end), keeper.keep(ended));
     socket::remove(&config.data);
     if looks_out {
         lookout::leave(&config.data);
     }
     // The broker's door says goodbye in its own time; everything else has nothing left to do.
-    let _ = tokio::time::timeout(GOODBYE, async {
-        tokio::time::sleep(GOODBYE / 10).await;
-    })
-    .await;
+    tokio::time::sleep(GOODBYE).await;
     tasks.shutdown().await;
-    Ok(())
+    watched.map_err(|Broken { part, why }| RunError::Broken { part, why })
 }
 
 /// The lookout, if the push server is to hold a message for the time when nobody is there.
@@ -241,4 +253,4 @@ const LOCK_TRIES: u32 = 50;
 const LOCK_WAIT: std::time::Duration = std::time::Duration::from_millis(200);
 const DOOR_PLACES: usize = 64;
 const QUESTION_PLACES: usize = 16;
-const GOODBYE: std::time::Duration = std::time::Duration::from_secs(2);
+const GOODBYE: std::time::Duration = std::time::Duration::from_millis(200);

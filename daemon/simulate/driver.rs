@@ -2,15 +2,11 @@
 //! crash leaves of it. The order is the live one: commit, then acknowledge, then send. What the present is, what is said
 //! of the clock and what a turn leaves for the record is the live keeper's own code, [`crate::round`].
 
-use std::collections::BTreeSet;
-
 use super::report::Bug;
 use crate::record::{Entry, Held};
-use crate::round::{Entered, Present, SLEEP_MAX, Time, clock_events, enter};
+use crate::round::{Entered, Hands, Present, SLEEP_MAX, Time, clock_events, enter};
 use crate::turn::{House, recall};
-use crate::words::{
-    Channel, Dose, Event, Message, MessageId, Moment, Parcel, Reason, Said, Severity, Span, minutes,
-};
+use crate::words::{Dose, Event, Message, Moment, Parcel, Reason, Said, Severity, Span, minutes};
 
 /// The daemon as it would run.
 pub(super) struct Driver {
@@ -22,7 +18,7 @@ pub(super) struct Driver {
     present: Present,
     pub(super) wake: Option<Moment>,
     /// Parcels that carriers are held to have.
-    in_hand: BTreeSet<(MessageId, Channel)>,
+    hands: Hands,
     bug: Option<Bug>,
     /// How often a mistake has had its chance.
     chances: u64,
@@ -51,7 +47,7 @@ impl Driver {
             held: Held::default(),
             present: Present::default(),
             wake: None,
-            in_hand: BTreeSet::new(),
+            hands: Hands::default(),
             bug,
             chances: 0,
             last_dose: None,
@@ -150,7 +146,7 @@ impl Driver {
     /// A carrier has answered: whatever is still to be done with the parcel may be tried again.
     pub(super) fn back_in_hand(&mut self, parcel: &Parcel) {
         if self.bug != Some(Bug::ForgetInHand) {
-            self.in_hand.remove(&(parcel.message.clone(), parcel.channel.clone()));
+            self.hands.back(parcel);
         }
     }
 
@@ -174,10 +170,13 @@ impl Driver {
     pub(super) fn hand_out(&mut self, time: Time) -> Vec<Parcel> {
         let now = self.now(time);
         let now = if self.has(Bug::SendBeforeDue) { now + minutes(12.0 * 60.0) } else { now };
-        let due = self.house.due(now);
-        due.into_iter()
-            .filter(|parcel| self.in_hand.insert((parcel.message.clone(), parcel.channel.clone())))
-            .collect()
+        let mut due = self.house.due(now);
+        if self.has(Bug::SendTheOldestFirst) {
+            let created =
+                |parcel: &Parcel| self.house.ledger.outbox.get(&parcel.message).map(|p| p.message.created);
+            due.sort_by_key(created);
+        }
+        due.into_iter().filter(|parcel| self.hands.take(parcel)).collect()
     }
 
     /// Keeps the state for the next start. Gives what is wrong if it does not come back the same.
@@ -222,7 +221,7 @@ impl Driver {
     pub(super) fn restart(&mut self) -> Result<(), String> {
         self.house = self.rebuilt(false)?;
         self.present = Present::default();
-        self.in_hand.clear();
+        self.hands.clear();
         self.wake = Some(self.house.now);
         Ok(())
     }

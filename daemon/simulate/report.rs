@@ -46,6 +46,8 @@ pub enum Bug {
     ForgetTheEnd,
     /// Messages go out at once, whenever they are due: at night, too.
     SendBeforeDue,
+    /// Of what is due to one address the oldest goes first, and not the worst.
+    SendTheOldestFirst,
     /// The house is woken half an hour after the last thing that happened, whatever it asked for.
     Oversleep,
     /// A clock that is set back is not followed.

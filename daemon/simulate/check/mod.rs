@@ -258,7 +258,13 @@ impl Checks {
         let pending = driver.house.ledger.outbox.get(&parcel.message);
         must(pending.is_none_or(|pending| pending.message.due <= now), || {
             format!("message {} is sent before it is due", parcel.message)
-        })
+        })?;
+        self.look("the worst of what is due to an address goes first");
+        let outbox = &driver.house.ledger.outbox;
+        let severity = |parcel: &Parcel| outbox.get(&parcel.message).map(|pending| pending.message.severity);
+        let due = driver.house.due(now).into_iter().filter(|other| other.channel == parcel.channel);
+        let worst = due.filter_map(|other| severity(&other)).max();
+        must(severity(parcel) >= worst, || format!("message {} goes before a worse one", parcel.message))
     }
 
     /// After a round: what is due is with a carrier.
@@ -270,10 +276,16 @@ impl Checks {
     ) -> Result<(), String> {
         self.look("what is due is with a carrier");
         let now = driver.present(truth.time);
+        let busy: BTreeSet<&Channel> = in_flight.iter().map(|(_, channel)| channel).collect();
         for parcel in driver.house.due(now) {
-            let there = in_flight.contains(&(parcel.message.clone(), parcel.channel.clone()));
-            must(there, || format!("{parcel:?} is due, and no carrier has it"))?;
+            let there = busy.contains(&parcel.channel);
+            must(there, || {
+                format!("{parcel:?} is due, and no carrier has it or another one for that address")
+            })?;
         }
+        must(busy.len() == in_flight.len(), || {
+            format!("more than one at a time to an address: {in_flight:?}")
+        })?;
         self.look("no channel rests for longer than its pause while something waits for it");
         self.told.tried(&driver.house, now, in_flight, truth)
     }
