@@ -12,7 +12,7 @@ const NOON: &str = "2026-06-10T10:00:00Z";
 fn falls_on() -> World {
     let mut world = World::new(streaming(), at(NOON) - minutes(60.0));
     world.stream_levels(&[90.0, 80.0, 73.0, 66.0]);
-    assert_eq!(world.last("olive").title, "Pepper: glucose is low", "{}", world.story());
+    assert_eq!(world.last("olive").title, "Glucose is low: Pepper", "{}", world.story());
     world.forget();
     world.stream(Value::Level(53.0));
     assert!(world.carried.is_empty(), "it gathers: {}", world.story());
@@ -114,7 +114,7 @@ fn what_waits_for_its_channel_is_written_by_the_newest_reading_and_what_was_trie
         world.mood("topic-olive", Mood::Delivers);
         world.pass(8.0);
         let heard = world.heard("olive");
-        let low: Vec<_> = heard.iter().filter(|c| c.message.title.ends_with("is low")).collect();
+        let low: Vec<_> = heard.iter().filter(|c| c.message.title == "Glucose is low: Pepper").collect();
         assert_eq!(low.len(), 1, "{}", world.story());
         assert!(low[0].message.text.contains(says), "{}", low[0].message.text);
         assert!(low[0].at <= at(NOON) + minutes(7.0), "{}", world.story());

@@ -54,8 +54,8 @@ fn whoever_takes_over_hears_of_a_low_that_the_one_before_has_answered() {
     let heard = world.heard("rowan");
     assert_eq!(heard.len(), 1, "one message with the hand-over: {}", world.story());
     let message = &heard[0].message;
-    assert_eq!((message.title.as_str(), message.reason), ("Pepper: glucose is low", Reason::First));
-    assert!(message.text.contains("Pepper: you take over."), "{}", message.text);
+    assert_eq!((message.title.as_str(), message.reason), ("Glucose is low: Pepper", Reason::First));
+    assert!(message.text.contains("You take over: Pepper."), "{}", message.text);
     assert!(heard[0].at <= at(TAKES_OVER) + minutes(1.0), "{}", world.story());
     let again = world.heard("olive").into_iter().filter(tells_low).count();
     assert_eq!(again, 0, "who is on it knows: {}", world.story());
@@ -105,7 +105,7 @@ fn a_hand_over_by_hand_ends_an_answer_too_and_settings_without_one_do_not() {
     settings.duty = vec![duty("hazel", "2026-06-10T10:00:00Z", "2026-06-20T00:00:00Z")];
     world.settings(settings);
     world.pass(2.0);
-    let title = "Pepper: glucose is low";
+    let title = "Glucose is low: Pepper";
     assert!(world.heard("hazel").iter().any(|c| c.message.title == title), "{}", world.story());
     assert!(world.heard("olive").is_empty() && world.heard("rowan").is_empty(), "{}", world.story());
     assert_eq!(world.restarted().ledger.spoken, world.house.ledger.spoken);

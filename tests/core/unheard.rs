@@ -6,7 +6,7 @@ use crate::household::{at, streaming};
 use crate::world::{Carried, Mood, World};
 
 const MORNING: &str = "2026-06-10T06:00:00Z";
-const LOW: &str = "Pepper: glucose is low";
+const LOW: &str = "Glucose is low: Pepper";
 
 /// Nobody but Olive, whose server and mailbox are away, and a low that rests just under the limit.
 fn cut_off() -> World {
@@ -32,7 +32,7 @@ fn rests(world: &mut World, hours: usize) {
 }
 
 fn lows(world: &World) -> Vec<&Carried> {
-    world.heard("olive").into_iter().filter(|carried| carried.message.title.ends_with("is low")).collect()
+    world.heard("olive").into_iter().filter(|carried| carried.message.title == LOW).collect()
 }
 
 #[test]
@@ -56,7 +56,7 @@ fn nothing_is_made_anew_while_it_would_only_be_given_up_again() {
     world.said.clear();
     rests(&mut world, 7);
     assert!(world.holds(Watch::LowNow), "{}", world.story());
-    let again = world.said.iter().filter(|message| message.title.ends_with("is low")).count();
+    let again = world.said.iter().filter(|message| message.title == LOW).count();
     assert_eq!(again, 0, "{:?}", world.said);
     assert_eq!(world.restarted().ledger.spoken, world.house.ledger.spoken);
 }
@@ -98,6 +98,6 @@ fn a_message_that_arrives_after_it_was_given_up_is_not_told_again() {
     world.event(Event::Outcome { parcel, outcome: Outcome::Delivered { receipt: None } });
     rests(&mut world, 2);
     assert!(world.holds(Watch::LowNow), "{}", world.story());
-    let again = world.said.iter().filter(|message| message.title.ends_with("is low")).count();
+    let again = world.said.iter().filter(|message| message.title == LOW).count();
     assert_eq!(again, 0, "{:?}", world.said);
 }
