@@ -212,6 +212,25 @@ async fn compressed_files_are_read_and_damaged_ones_set_aside_with_the_reason() 
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_local_time_of_the_hour_that_comes_twice_is_read_by_when_its_file_was_written() {
+    let mut house = House::new();
+    for (name, time, written) in
+        [("a", "02:20", "2026-10-25T00:21:00Z"), ("b", "02:25", "2026-10-25T01:26:00Z")]
+    {
+        let path = house
+            .drop_in(&format!("{name}.csv.tmp"), format!("measured_at,glucose\n2026-10-25 {time},112\n"));
+        let since_1970 = Duration::from_millis(Moment::parse(written).unwrap().millis().unsigned_abs());
+        let file = OpenOptions::new().append(true).open(&path).unwrap();
+        file.set_modified(std::time::SystemTime::UNIX_EPOCH + since_1970).unwrap();
+        drop(file);
+        fs::rename(&path, house.path("inbox").join(format!("{name}.csv"))).unwrap();
+    }
+    house.until("both", |h| h.held.len() == 2).await;
+    let held: Vec<String> = house.held.keys().map(ToString::to_string).collect();
+    assert_eq!(held, ["2026-10-25T00:20:00Z", "2026-10-25T01:25:00Z"]);
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn nothing_is_moved_before_it_is_on_disk() {
     let mut house = House::new();
     house.disk_full = true;

@@ -9,6 +9,8 @@ use std::time::{Duration, SystemTime};
 
 use tokio::time::Instant;
 
+use crate::words::Moment;
+
 /// A folder as such, whatever it is called: device, inode, and when it was made (inodes are used again).
 pub(super) type FolderId = (u64, u64, Option<SystemTime>);
 
@@ -27,6 +29,12 @@ impl Stamp {
             size: metadata.size(),
             inode: metadata.ino(),
         }
+    }
+
+    /// When it was written last.
+    pub(super) fn modified(&self) -> Moment {
+        let (seconds, nanos) = self.modified_ns;
+        Moment::from_millis(seconds.saturating_mul(1000).saturating_add(nanos / 1_000_000))
     }
 }
 

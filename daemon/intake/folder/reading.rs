@@ -10,7 +10,7 @@ use rustix::fs::OFlags;
 
 use super::FolderSettings;
 use super::entry::{Sight, Stamp};
-use crate::intake::formats::{Context, FileError, Parsed, Record, parse};
+use crate::intake::formats::{Context, FileError, Parsed, Record, parse_arrived};
 
 /// What came of reading a file.
 #[derive(Debug)]
@@ -45,7 +45,7 @@ pub(super) fn read(
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Outcome::Moving,
         Err(error) => return Outcome::Denied(error),
     };
-    match parse(name, &bytes, context) {
+    match parse_arrived(name, &bytes, context, Some(sight.stamp.modified())) {
         Ok(parsed) => {
             let needed = settings.unfinished.min(UNENDED_LINE);
             if !sight.closed && last_line_is_open(name, &bytes) && still_for < needed {

@@ -14,15 +14,21 @@ use super::layout::{Column, Layout, plain};
 use super::row::{self, Cells, Rules};
 use super::sheet::Sheet;
 use super::{Context, FileError, Parsed};
+use crate::words::Moment;
 
 /// Reads a table.
 ///
 /// # Errors
 /// If it is no text, or the columns that are needed are not there.
-pub(super) fn read(bytes: &[u8], layout: Option<&Layout>, context: &Context) -> Result<Parsed, FileError> {
+pub(super) fn read(
+    bytes: &[u8],
+    layout: Option<&Layout>,
+    context: &Context,
+    arrived: Option<Moment>,
+) -> Result<Parsed, FileError> {
     let text = encoding::text(bytes, layout.map_or(Encoding::Utf8, |layout| layout.encoding))?;
     let table = Table::new(&text, layout, context)?;
-    let mut sheet = Sheet::default();
+    let mut sheet = Sheet::arrived(arrived);
     table.rows(&text, &mut sheet)?;
     sheet.finish()
 }

@@ -13,14 +13,15 @@ use super::field::Field;
 use super::row::{self, Cells, Rules};
 use super::sheet::Sheet;
 use super::{FileError, Parsed, fhir, omh};
+use crate::words::Moment;
 
 /// Reads one JSON text. An array is read item by item: what comes before a break in it is kept.
 ///
 /// # Errors
 /// If it is no JSON.
-pub(super) fn read(bytes: &[u8], rules: &Rules<'_>) -> Result<Parsed, FileError> {
+pub(super) fn read(bytes: &[u8], rules: &Rules<'_>, arrived: Option<Moment>) -> Result<Parsed, FileError> {
     let text = encoding::text(bytes, Encoding::Utf8)?;
-    let mut sheet = Sheet::default();
+    let mut sheet = Sheet::arrived(arrived);
     let mut reader = serde_json::Deserializer::from_slice(&text);
     let mut items = Items { rules, sheet: &mut sheet, count: 0 };
     let outcome = reader.deserialize_any(&mut items).and_then(|()| reader.end());
@@ -39,9 +40,13 @@ pub(super) fn read(bytes: &[u8], rules: &Rules<'_>) -> Result<Parsed, FileError>
 ///
 /// # Errors
 /// If it is no text, or no line of it is JSON.
-pub(super) fn read_lines(bytes: &[u8], rules: &Rules<'_>) -> Result<Parsed, FileError> {
+pub(super) fn read_lines(
+    bytes: &[u8],
+    rules: &Rules<'_>,
+    arrived: Option<Moment>,
+) -> Result<Parsed, FileError> {
     let text = encoding::text(bytes, Encoding::Utf8)?;
-    let mut sheet = Sheet::default();
+    let mut sheet = Sheet::arrived(arrived);
     for (number, line) in text.split(|byte| *byte == b'\n').enumerate() {
         let line = line.trim_ascii();
         if line.is_empty() {

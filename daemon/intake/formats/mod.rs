@@ -171,6 +171,19 @@ pub const BYTES_MAX: u64 = 32 * 1024 * 1024;
 /// # Errors
 /// If nothing in it can be read at all. Rows that cannot be read are in [`Parsed::rejects`] instead.
 pub fn parse(name: &str, bytes: &[u8], context: &Context) -> Result<Parsed, FileError> {
+    parse_arrived(name, bytes, context, None)
+}
+
+/// The same of a file that was written at a known time: in the hour that comes twice, that may tell which of the two is meant.
+///
+/// # Errors
+/// As [`parse`].
+pub fn parse_arrived(
+    name: &str,
+    bytes: &[u8],
+    context: &Context,
+    arrived: Option<Moment>,
+) -> Result<Parsed, FileError> {
     let found = bytes.len() as u64;
     if found > BYTES_MAX {
         return Err(FileError::TooBig { found, limit: BYTES_MAX });
@@ -182,13 +195,19 @@ pub fn parse(name: &str, bytes: &[u8], context: &Context) -> Result<Parsed, File
     }
     if packed || gzip::is_gzip(bytes) {
         let inside = gzip::unpacked(bytes, BYTES_MAX)?;
-        return parse_plain(name, lower.strip_suffix(".gz").unwrap_or(&lower), &inside, context);
+        let inner = lower.strip_suffix(".gz").unwrap_or(&lower);
+        return parse_plain(name, inner, &inside, (context, arrived));
     }
-    parse_plain(name, &lower, bytes, context)
+    parse_plain(name, &lower, bytes, (context, arrived))
 }
 
 /// Reads what is not, or no longer, compressed. `lower` is the name in small letters without `.gz`.
-fn parse_plain(name: &str, lower: &str, bytes: &[u8], context: &Context) -> Result<Parsed, FileError> {
+fn parse_plain(
+    name: &str,
+    lower: &str,
+    bytes: &[u8],
+    (context, arrived): (&Context, Option<Moment>),
+) -> Result<Parsed, FileError> {
     let ending = lower.rsplit_once('.').map_or("", |(_, ending)| ending);
     let is_json = matches!(ending, "json" | "ndjson" | "jsonl");
     let layout = context.layouts.iter().find(|layout| {
@@ -201,9 +220,9 @@ fn parse_plain(name: &str, lower: &str, bytes: &[u8], context: &Context) -> Resu
     });
     let rules = Rules { context, layout, meter_table: false };
     match (ending, layout) {
-        ("json", _) => json::read(bytes, &rules),
-        ("ndjson" | "jsonl", _) => json::read_lines(bytes, &rules),
-        ("csv", _) | (_, Some(_)) => csv::read(bytes, layout, context),
+        ("json", _) => json::read(bytes, &rules, arrived),
+        ("ndjson" | "jsonl", _) => json::read_lines(bytes, &rules, arrived),
+        ("csv", _) | (_, Some(_)) => csv::read(bytes, layout, context, arrived),
         _ => Err(FileError::UnknownType(name.to_owned())),
     }
 }

@@ -26,10 +26,17 @@ pub(super) struct Sheet {
     more_rejects: usize,
     implausible: usize,
     bare: Bare,
+    /// When the file was written, if that is known.
+    arrived: Option<Moment>,
     pub(super) scanned_at: Option<Moment>,
 }
 
 impl Sheet {
+    /// For a file that was written at this time, if that is known.
+    pub(super) fn arrived(arrived: Option<Moment>) -> Self {
+        Self { arrived, ..Self::default() }
+    }
+
     /// Keeps a record; `second` is the later instant that its time may mean.
     pub(super) fn keep(&mut self, record: Record, second: Option<Moment>) {
         if let Some(second) = second {
@@ -125,6 +132,23 @@ impl Sheet {
                 Direction::Mixed => continue,
             }
             self.settle_series(&places, &second);
+            self.settle_by_arrival(&places, &second);
+        }
+    }
+
+    /// Rows that all stand in the first hour, with nothing before or after it to tell the two apart, are of the second one if
+    /// that had come when the file was written, and as of the first they were old even then: a file of one reading is about now.
+    fn settle_by_arrival(&mut self, places: &[usize], second: &BTreeMap<usize, Moment>) {
+        let later: Option<Vec<Moment>> = places.iter().map(|place| second.get(place).copied()).collect();
+        let (Some(arrived), Some(later)) = (self.arrived, later) else { return };
+        let first = places.iter().map(|place| self.records[*place].at()).max();
+        let in_first = places.iter().zip(&later).all(|(place, later)| self.records[*place].at() < *later);
+        let come = later.iter().max().is_some_and(|newest| *newest <= arrived);
+        let old = first.is_some_and(|newest| arrived.minutes_since(newest) > OLD_MINUTES);
+        if in_first && come && old {
+            for (place, later) in places.iter().zip(later) {
+                set_at(&mut self.records[*place], later);
+            }
         }
     }
 
@@ -218,6 +242,8 @@ fn says_the_same(records: &[Record], a: usize, b: usize) -> bool {
 /// A file of nothing but bad rows must not fill the memory.
 const REJECTS_MAX: usize = 10_000;
 const TEXT_CHARS_MAX: usize = 2000;
+/// A file that is written as its readings come has no newest one this old, minutes; chosen by us.
+const OLD_MINUTES: f64 = 30.0;
 /// A sensor in mmol/L may show so much more than its range in mg/dL says.
 const MMOL_L_TO_SPARE: f64 = 0.5;
 

@@ -261,3 +261,26 @@ fn a_file_in_mmol_without_a_unit_is_no_low() {
     let named = "measured_at,glucose,unit\n2026-03-01T06:00:00Z,21,mg/dL\n2026-03-01T06:15:00Z,8,mg/dL\n";
     assert_eq!(csv(named).records.len(), 1, "whoever names the unit means it");
 }
+
+/// The night of 2026-10-25 in Vienna has 02:00 to 03:00 twice, from 00:00 and from 01:00 UTC.
+#[test]
+fn when_a_file_was_written_tells_the_two_hours_of_autumn_apart() {
+    let read = |times: &[&str], arrived: &str| {
+        let rows: String = times.iter().map(|time| format!("2026-10-25 {time},112\n")).collect();
+        let arrived = Moment::parse(&format!("2026-10-25T{arrived}:00Z"));
+        let text = format!("measured_at,glucose\n{rows}");
+        let parsed = parse_arrived("a.csv", text.as_bytes(), &context(), arrived).unwrap();
+        readings(&parsed).iter().map(|(at, _)| at[11..16].to_owned()).collect::<Vec<_>>()
+    };
+    assert_eq!(read(&["02:20"], "00:21"), ["00:20"], "written in the first hour");
+    assert_eq!(read(&["02:20"], "01:21"), ["01:20"], "in the second");
+    assert_eq!(read(&["02:20", "02:25"], "01:26"), ["01:20", "01:25"]);
+    assert_eq!(read(&["02:55"], "01:10"), ["00:55"], "of the second hour it would be of the future");
+    assert_eq!(
+        read(&["01:55", "02:20"], "01:21"),
+        ["23:55", "00:20"],
+        "the row before it is of the first hour"
+    );
+    assert_eq!(read(&["02:45", "02:20"], "01:50"), ["01:45", "01:20"], "newest first");
+    assert_eq!(read(&["02:45", "02:20", "02:30"], "01:50")[2], "01:30");
+}
