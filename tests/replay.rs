@@ -190,7 +190,7 @@ fn files_go_in_and_files_come_out_and_nothing_else_is_left() {
     let (out, estimates) = (folder.path().join("f.ndjson"), folder.path().join("e.csv"));
     let source = folder.path().join("h.csv");
     let mut text = fs::read_to_string(data("out_of_range.csv")).unwrap();
-    text.push_str("2026-06-10T18:00:00+02:00,many,mg/dL,\n");
+    text.push_str("2026-06-10T06:00:00+02:00,many,mg/dL,\n");
     fs::write(&source, text).unwrap();
     let files = [source.clone()];
     let job = |out| ReplayJob {

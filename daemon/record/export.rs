@@ -225,6 +225,7 @@ fn fact(event: Event) -> Option<Event> {
         | Event::Spare(_)
         | Event::Note(_) => Some(event),
         Event::Household { .. }
+        | Event::Unread(_)
         | Event::Bridge { .. }
         | Event::Answer(_)
         | Event::Refused { .. }

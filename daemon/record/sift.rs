@@ -230,6 +230,7 @@ fn record_of(event: &Event) -> Option<(&CatName, Moment)> {
         Event::Sensor(note) => Some((&note.cat, note.at)),
         Event::Spare(spare) => Some((&spare.cat, spare.at)),
         Event::Note(note) => Some((&note.cat, note.at)),
+        Event::Unread(unread) => Some((&unread.cat, unread.at)),
         Event::Household { .. }
         | Event::Readings(_)
         | Event::Bridge { .. }

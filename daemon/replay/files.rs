@@ -166,6 +166,7 @@ fn happened(event: &Event) -> Option<Moment> {
         Event::Sensor(note) => Some(note.at),
         Event::Spare(spare) => Some(spare.at),
         Event::Note(note) => Some(note.at),
+        Event::Unread(unread) => Some(unread.at),
         Event::Household { .. }
         | Event::Bridge { .. }
         | Event::Answer(_)

@@ -221,6 +221,7 @@ fn recordable(event: &Event) -> bool {
         | Event::Note(_)
         | Event::Answer(_) => true,
         Event::Household { .. }
+        | Event::Unread(_)
         | Event::Bridge { .. }
         | Event::Refused { .. }
         | Event::Outcome { .. }

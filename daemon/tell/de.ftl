@@ -387,6 +387,11 @@ sensor-silent-error =
     .what = Seit { $time } meldet der Sensor einen Fehler und gibt keine Messwerte. Der letzte ist von { $newest }.
     .do = { $save } { $wear } { $spares }
 
+sensor-silent-unread =
+    .title = Neuester Wert ist nicht lesbar: { $cat }
+    .what = Um { $time } zeigte der Sensor „{ $shown }“ und keinen Wert. Der letzte Wert ist von { $newest }.
+    .do = Sieh nach { $cat } und nach dem Sensor. { $save } { $wear } { $spares }
+
 sensor-silent-ended =
     .title = Sensor vorzeitig am Ende: { $cat }
     .what = Der Sensor { $how } um { $time }. Nichts wacht über { $cat }s Blutzucker, bis ein neuer da ist.

@@ -388,6 +388,11 @@ sensor-silent-error =
     .what = Since { $time } the sensor reports an error and gives no readings. The last is from { $newest }.
     .do = { $save } { $wear } { $spares }
 
+sensor-silent-unread =
+    .title = Newest value cannot be read: { $cat }
+    .what = At { $time } the sensor showed "{ $shown }" and no value. The last value is from { $newest }.
+    .do = Look at { $cat } and at the sensor. { $save } { $wear } { $spares }
+
 sensor-silent-ended =
     .title = Sensor ended early: { $cat }
     .what = The sensor { $how } at { $time }. Nothing watches { $cat }'s glucose until there is a new one.

@@ -387,6 +387,11 @@ sensor-silent-error =
     .what = Depuis { $time }, le capteur signale une erreur et ne donne plus de mesures. La dernière date de { $newest }.
     .do = { $save } { $wear } { $spares }
 
+sensor-silent-unread =
+    .title = La dernière valeur est illisible : { $cat }
+    .what = À { $time }, le capteur affichait « { $shown } » et aucune valeur. La dernière valeur date de { $newest }.
+    .do = Voyez comment va { $cat } et regardez le capteur. { $save } { $wear } { $spares }
+
 sensor-silent-ended =
     .title = Capteur arrêté trop tôt : { $cat }
     .what = Le capteur { $how } à { $time }. Plus rien ne surveille la glycémie de { $cat } jusqu'au prochain.

@@ -55,6 +55,7 @@ impl CatState {
         memory.danger_ahead.set_back(step);
         step.move_all(memory.handed_over.iter_mut().map(|(_, _, at)| at));
         step.move_all(memory.conflict.iter_mut().map(|(at, ..)| at));
+        step.move_all(memory.unread.iter_mut().flat_map(|(since, at, _)| [since, at]));
         self.open.values_mut().for_each(|finding| finding_back(finding, step));
         self.wake = None;
     }

@@ -10,7 +10,7 @@ use crate::glucose::Tracker;
 use crate::glucose::alarm::AlarmRule;
 use crate::words::{
     Answer, Batch, CatSettings, Dose, Event, Finding, MeterCheck, Moment, PersonName, Reading, ReadingKind,
-    SensorEvent, Severity, UNDONE_MINUTES, Verdict, Watch, minutes,
+    SensorEvent, Severity, UNDONE_MINUTES, Unread, Verdict, Watch, minutes,
 };
 
 /// One sensor's time on the cat.
@@ -87,6 +87,9 @@ pub struct Memory {
     pub danger_ahead: AlarmRule,
     /// When the chance of an unseen low grows too large, by the last reading.
     pub scan_again: Option<Moment>,
+    /// Where the newest value is none and nothing newer has come: since when, the last of them, and what it showed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unread: Option<(Moment, Moment, String)>,
     /// The newest reading dated in the future that was set aside.
     pub future: Option<Moment>,
     /// When that came.
@@ -175,6 +178,7 @@ impl CatState {
         match event {
             Event::Household { .. } => self.tracker.set_sensor(&settings.sensor),
             Event::Readings(batch) => self.readings(settings, batch, now),
+            Event::Unread(unread) => self.unread(unread, now),
             Event::Dose(dose) => self.dose(dose),
             Event::Meter(check) => self.dated(Dated::Check(check.clone()), now),
             Event::MeterUndone { measured_at, .. } => self.no_check(*measured_at),
@@ -240,10 +244,23 @@ impl CatState {
         {
             self.newest = Some(*last);
             self.arrived = Some(now);
+            self.memory.unread.take_if(|(_, at, _)| *at <= last.measured_at);
             if let Some(wear) = self.wear.as_mut().filter(|wear| last.measured_at >= wear.applied) {
                 wear.first_reading.get_or_insert(last.measured_at);
                 wear.error_since = None;
             }
+        }
+    }
+
+    /// What is hours old, or older than a reading, is not what anybody goes by.
+    fn unread(&mut self, unread: &Unread, now: Moment) {
+        let recent = unread.at <= now + minutes(FUTURE_MINUTES) && now - unread.at <= minutes(UNREAD_MINUTES);
+        let held = self.newest.map(|newest| newest.measured_at);
+        let before = self.memory.unread.as_ref().map(|(since, at, _)| (*since, *at));
+        let newest = held.max(before.map(|(_, at)| at));
+        if recent && newest.is_none_or(|newest| newest < unread.at) {
+            let since = before.map_or(unread.at, |(since, _)| since);
+            self.memory.unread = Some((since, unread.at, unread.shown.clone()));
         }
     }
 
@@ -324,6 +341,7 @@ impl CatState {
                 wear.error_since.get_or_insert(at);
             }
             SensorEvent::Ok => {
+                self.memory.unread = None;
                 if let Some(wear) = &mut self.wear {
                     wear.error_since = None;
                 }
@@ -344,6 +362,8 @@ impl CatState {
     }
 }
 
+/// A value that cannot be read matters while it is so old at most, minutes.
+const UNREAD_MINUTES: f64 = 60.0;
 /// Doses kept in the state.
 const DOSES_KEPT: usize = 8;
 /// A reading dated further ahead than this is set aside: clocks of bridges and phones differ by a few minutes.

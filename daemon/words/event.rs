@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{
     CatName, Change, ClockStep, Dose, FindingId, Household, Message, MessageId, MeterCheck, Moment, Note,
-    Outcome, Parcel, PersonName, Reading, SensorNote, Spare, Telling, Value, Watch,
+    Outcome, Parcel, PersonName, Reading, SensorNote, Spare, Telling, Unread, Value, Watch,
 };
 
 /// The door through which something came.
@@ -145,6 +145,8 @@ pub enum Event {
     },
     /// Readings arrived; possibly none that are new.
     Readings(Batch),
+    /// The newest value that a source had could not be read.
+    Unread(Unread),
     /// A dose was recorded.
     Dose(Dose),
     /// A meter check was recorded.
@@ -203,6 +205,7 @@ impl Event {
     pub fn cat(&self) -> Option<&CatName> {
         match self {
             Self::Readings(batch) => Some(&batch.cat),
+            Self::Unread(unread) => Some(&unread.cat),
             Self::Dose(dose) => Some(&dose.cat),
             Self::Meter(check) => Some(&check.cat),
             Self::Sensor(note) => Some(&note.cat),

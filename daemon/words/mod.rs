@@ -22,4 +22,6 @@ pub use markup::escaped;
 pub use message::{Button, Channel, ChannelKind, Message, MessageId, Outcome, Parcel, Reason};
 pub use moment::{ClockStep, Moment, Span, minutes};
 pub use name::{CatName, NameError, PersonName};
-pub use reading::{Dose, MeterCheck, MeterKind, Note, Reading, ReadingKind, SensorEvent, SensorNote, Spare};
+pub use reading::{
+    Dose, MeterCheck, MeterKind, Note, Reading, ReadingKind, SensorEvent, SensorNote, Spare, Unread,
+};

@@ -37,6 +37,17 @@ pub struct Reading {
     pub kind: ReadingKind,
 }
 
+/// A sensor's value that is none: an error's number, a dash.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Unread {
+    /// Whose sensor.
+    pub cat: CatName,
+    /// When it showed that.
+    pub at: Moment,
+    /// What it showed.
+    pub shown: String,
+}
+
 /// One insulin injection, as somebody recorded it. Units are kept for the vet and never computed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Dose {

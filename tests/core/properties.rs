@@ -5,7 +5,7 @@ use lowtide::turn::{House, recall};
 use lowtide::words::{
     Answer, Arg, Audience, Batch, CatSettings, DutyRound, DutySpan, Event, Health, Household, MeterCheck,
     MeterKind, Moment, Note, Reading, ReadingKind, Reason, Said, SensorEvent, SensorKind, SensorNote,
-    Severity, Spare, Telling, Unit, Value, Verdict, Via, Watch, minutes,
+    Severity, Spare, Telling, Unit, Unread, Value, Verdict, Via, Watch, minutes,
 };
 use proptest::prelude::*;
 
@@ -33,6 +33,9 @@ enum Op {
     },
     Meter(u16),
     MeterUndone {
+        ago: u16,
+    },
+    Unread {
         ago: u16,
     },
     Sensor(SensorEvent),
@@ -98,6 +101,7 @@ fn op() -> impl Strategy<Value = Op> {
         2 => (0u16..900, 0u8..3).prop_map(|(ago, by)| Op::Dose { ago, by }),
         2 => (25u16..400).prop_map(Op::Meter),
         1 => (0u16..60).prop_map(|ago| Op::MeterUndone { ago }),
+        1 => (0u16..90).prop_map(|ago| Op::Unread { ago }),
         1 => events.prop_map(Op::Sensor),
         1 => (0u8..4).prop_map(Op::Spare),
         1 => any::<bool>().prop_map(Op::Bridge),
@@ -218,6 +222,10 @@ fn apply(world: &mut World, op: &Op, start: Moment) {
                 measured_at: now - minutes(f64::from(*ago)),
                 at: now,
             });
+        }
+        Op::Unread { ago } => {
+            let (at, shown) = (now - minutes(f64::from(*ago)), "No value: Error 0331".into());
+            world.event(Event::Unread(Unread { cat: cat(), at, shown }));
         }
         Op::Meter(value) => {
             let glucose = Value::Level(f64::from(*value));

@@ -1,6 +1,6 @@
 //! The sensor itself: silent, not started, ending; spares.
 
-use lowtide::words::{Became, Event, SensorEvent, Severity, Spare, Watch, minutes};
+use lowtide::words::{Became, Event, SensorEvent, Severity, Spare, Unread, Value, Watch, minutes};
 
 use crate::household::{at, cat, household, quiet, streaming};
 use crate::world::{World, samples};
@@ -50,6 +50,77 @@ fn a_source_that_reports_an_error_is_told_with_what_can_still_be_saved() {
     );
     world.sensor(SensorEvent::Ok);
     assert!(!world.holds(Watch::SensorSilent));
+}
+
+fn shows(world: &mut World, ago: f64) {
+    let at = world.now - minutes(ago);
+    world.event(Event::Unread(Unread { cat: cat(), at, shown: "ERR3".into() }));
+}
+
+#[test]
+fn a_newest_value_that_cannot_be_read_is_told_until_there_is_one_that_can() {
+    let mut world = World::new(household(), at(NOON));
+    applied_days_ago(&mut world, 3.0);
+    world.scan_back(480.0, |_| 150.0);
+    shows(&mut world, 5.0);
+    assert!(!world.holds(Watch::SensorSilent), "there is a newer one: {}", world.story());
+    world.pass(90.0);
+    shows(&mut world, 70.0);
+    assert!(!world.holds(Watch::SensorSilent), "it is old: {}", world.story());
+    shows(&mut world, 2.0);
+    assert_eq!(world.held(Watch::SensorSilent).unwrap(), ("sensor-silent-unread".into(), Severity::Warning));
+    assert_eq!(world.restarted(), world.house);
+    world.pass(2.0);
+    let text = &world.last("olive").text;
+    assert!(
+        text.contains("At 13:28 the sensor showed \"ERR3\" and no value. The last value is from 12:00"),
+        "{text}"
+    );
+    world.scan_back(90.0, |_| 150.0);
+    assert!(!world.holds(Watch::SensorSilent), "{}", world.story());
+}
+
+#[test]
+fn a_stream_is_given_the_time_of_its_next_reading_and_warm_up_is_none_of_it() {
+    for mended in [true, false] {
+        let mut world = World::new(streaming(), at(NOON));
+        applied_days_ago(&mut world, 3.0);
+        world.stream_levels(&[150.0; 6]);
+        shows(&mut world, 0.0);
+        world.pass(15.0);
+        assert!(!world.holds(Watch::SensorSilent), "{}", world.story());
+        if !mended {
+            shows(&mut world, 0.0);
+        } else {
+            world.stream(Value::Level(150.0));
+        }
+        world.pass(8.0);
+        let held = world.held(Watch::SensorSilent).map(|(key, _)| key);
+        assert_eq!(held.as_deref(), (!mended).then_some("sensor-silent-unread"), "{}", world.story());
+    }
+    let mut world = World::new(household(), at(NOON));
+    world.scan_back(480.0, |_| 150.0);
+    applied_days_ago(&mut world, 0.01);
+    world.pass(20.0);
+    shows(&mut world, 0.0);
+    assert!(!world.holds(Watch::SensorSilent), "a new sensor says nothing yet: {}", world.story());
+}
+
+#[test]
+fn a_value_that_cannot_be_read_wakes_while_glucose_is_low_and_not_otherwise() {
+    let night = at("2026-06-10T22:00:00Z");
+    for (level, woken) in [(60.0, true), (150.0, false)] {
+        let mut world = World::new(household(), night);
+        applied_days_ago(&mut world, 3.0);
+        world.scan_back(480.0, |_| level);
+        world.pass(20.0);
+        world.forget();
+        shows(&mut world, 0.0);
+        assert_eq!(world.held(Watch::SensorSilent).unwrap().0, "sensor-silent-unread");
+        world.pass(5.0);
+        let told = world.heard("olive").iter().any(|carried| carried.message.text.contains("ERR3"));
+        assert_eq!(told, woken, "{level}: {}", world.story());
+    }
 }
 
 #[test]

@@ -26,6 +26,7 @@ struct House {
     came: mpsc::Receiver<Inbound>,
     held: BTreeMap<Moment, Value>,
     health: Vec<Health>,
+    unread: Vec<String>,
     events: usize,
     disk_full: bool,
 }
@@ -55,7 +56,15 @@ impl House {
         };
         let (door, came) = mpsc::channel(16);
         tokio::spawn(watch(settings, context, door));
-        Self { dir, came, held: BTreeMap::new(), health: Vec::new(), events: 0, disk_full: false }
+        Self {
+            dir,
+            came,
+            held: BTreeMap::new(),
+            health: Vec::new(),
+            unread: Vec::new(),
+            events: 0,
+            disk_full: false,
+        }
     }
 
     fn path(&self, name: &str) -> PathBuf {
@@ -93,6 +102,7 @@ impl House {
                             self.held.extend(batch.readings.iter().map(|r| (r.measured_at, r.value)));
                         }
                         Event::Health(health) => self.health.push(health),
+                        Event::Unread(unread) => self.unread.push(unread.shown),
                         other => panic!("{other:?}"),
                     }
                     Kept::Synced
@@ -265,6 +275,7 @@ async fn bad_rows_are_written_down_with_line_and_reason_and_good_rows_kept() {
     assert_eq!((rows[0].0, rows[0].2.as_str()), (4, "yesterday,100"));
     assert_eq!((rows[1].0, rows[1].2.as_str()), (5, "2026-03-01T07:00:00Z,soon"));
     house.until("told", |h| !h.health.is_empty()).await;
+    assert_eq!(house.unread, ["soon"], "the newest value is none");
     let said = house.said_of("a.csv");
     assert_eq!(said.len(), 1);
     assert!(said[0].0 == 2 && said[0].1.starts_with("line 4: 'yesterday' is not a time"), "{said:?}");

@@ -40,6 +40,7 @@ pub(super) fn what(config: &Config, event: &Event, now: Moment) -> String {
             format!("answer \"{}\" of {}, {}", answer.verdict.word(), answer.person, time(now))
         }
         Event::Household { .. }
+        | Event::Unread(_)
         | Event::Bridge { .. }
         | Event::Refused { .. }
         | Event::Outcome { .. }

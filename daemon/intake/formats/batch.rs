@@ -63,16 +63,20 @@ pub fn events(records: Vec<Record>, via: Via, source: &str) -> Vec<(Option<Momen
 }
 
 impl Parsed {
-    /// The same as [`events`], with the time of the scan in each batch if the file gave one.
+    /// The same as [`events`], with the time of the scan in each batch if the file gave one, and what the newest value was if it
+    /// could not be read.
     #[must_use]
     pub fn into_events(self, via: Via, source: &str) -> Vec<(Option<Moment>, Event)> {
         let scanned = self.scanned_at;
+        let unread = self.unread.into_iter().map(|unread| (None, Event::Unread(unread)));
         let mut out = events(self.records, via, source);
         for (_, event) in &mut out {
             if let Event::Readings(batch) = event {
                 batch.scanned_at = scanned;
             }
         }
+        // After the readings: it is about what comes behind them.
+        out.extend(unread);
         out
     }
 }

@@ -21,7 +21,7 @@ mod time;
 use chrono_tz::Tz;
 
 use crate::words::{
-    CatName, Dose, MeterCheck, Moment, Note, Reading, SensorNote, SensorSettings, Spare, Unit,
+    CatName, Dose, MeterCheck, Moment, Note, Reading, SensorNote, SensorSettings, Spare, Unit, Unread,
 };
 
 use row::Rules;
@@ -122,6 +122,8 @@ pub struct Parsed {
     pub records: Vec<Record>,
     /// Everything else, in the order of the file.
     pub rejects: Vec<Reject>,
+    /// The newest sensor value of each cat, where that is one that cannot be read.
+    pub unread: Vec<Unread>,
     /// When the sensor was scanned, if the file is a scan (`{"scanned_at", "readings"}`).
     pub scanned_at: Option<Moment>,
 }

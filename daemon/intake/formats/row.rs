@@ -289,7 +289,16 @@ impl Row<'_, '_> {
         }
         let value = match value {
             Ok(value) => value,
-            Err(NoValue::Unreadable(why)) => return Err(why),
+            Err(NoValue::Unreadable(why)) => {
+                if !by_meter {
+                    self.sheet.unread(
+                        self.cat,
+                        when.first,
+                        text.chars().filter(|c| !c.is_control()).take(SHOWN_CHARS_MAX).collect(),
+                    );
+                }
+                return Err(why);
+            }
             Err(NoValue::Implausible(why)) => {
                 self.sheet.implausible();
                 return Err(why);
@@ -425,3 +434,5 @@ const ROUNDED_MG_DL: f64 = 1.0;
 /// Chosen by us: beyond this it is some other number in the wrong column. Says nothing about doses.
 const UNITS_MAX: f64 = 100.0;
 const NAME_CHARS_MAX: usize = 100;
+/// As much of what a sensor showed as is told.
+const SHOWN_CHARS_MAX: usize = 20;

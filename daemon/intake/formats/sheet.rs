@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::{FileError, Parsed, Record, Reject};
-use crate::words::{CatName, Moment, ReadingKind, Unit};
+use crate::words::{CatName, Moment, ReadingKind, Unit, Unread};
 
 /// Numbers that are taken for mg/dL only because nothing says otherwise.
 #[derive(Debug, Default)]
@@ -26,6 +26,8 @@ pub(super) struct Sheet {
     more_rejects: usize,
     implausible: usize,
     bare: Bare,
+    /// By cat, the newest value of a sensor that cannot be read.
+    unread: BTreeMap<CatName, (Moment, String)>,
     /// When the file was written, if that is known.
     arrived: Option<Moment>,
     pub(super) scanned_at: Option<Moment>,
@@ -75,6 +77,14 @@ impl Sheet {
         }
     }
 
+    /// Keeps what a sensor showed in place of a value.
+    pub(super) fn unread(&mut self, cat: &CatName, at: Moment, shown: String) {
+        let newest = self.unread.entry(cat.clone()).or_default();
+        if newest.0 <= at {
+            *newest = (at, shown);
+        }
+    }
+
     /// How many records there are so far.
     pub(super) fn len(&self) -> usize {
         self.records.len()
@@ -111,7 +121,11 @@ impl Sheet {
             let reason = format!("and {} rows more that are not listed", self.more_rejects);
             self.rejects.push(Reject { line, text: String::new(), reason });
         }
-        Ok(Parsed { records: self.records, rejects: self.rejects, scanned_at: self.scanned_at })
+        let unread = std::mem::take(&mut self.unread).into_iter();
+        let unread =
+            unread.filter(|(cat, (at, _))| !self.records.iter().any(|record| is_newer(record, cat, *at)));
+        let unread = unread.map(|(cat, (at, shown))| Unread { cat, at, shown }).collect();
+        Ok(Parsed { records: self.records, rejects: self.rejects, unread, scanned_at: self.scanned_at })
     }
 
     /// Puts each time of the hour that comes twice after the row before it and, where that is possible, in the
@@ -218,6 +232,11 @@ fn series_of(record: &Record) -> (CatName, Option<String>, u8) {
 
 fn is_value(record: &Record) -> bool {
     matches!(record, Record::Reading { .. } | Record::Meter(_))
+}
+
+/// Whether a record is a reading of the cat from this moment on.
+fn is_newer(record: &Record, cat: &CatName, at: Moment) -> bool {
+    matches!(record, Record::Reading { .. }) && record.cat() == cat && record.at() >= at
 }
 
 fn set_at(record: &mut Record, at: Moment) {

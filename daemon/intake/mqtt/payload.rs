@@ -91,8 +91,8 @@ struct Kind {
 }
 
 const KINDS: &[Kind] = &[
-    Kind { word: "reading", takes: |event| matches!(event, Event::Readings(_)) },
-    Kind { word: SCAN, takes: |event| matches!(event, Event::Readings(_)) },
+    Kind { word: "reading", takes: |event| matches!(event, Event::Readings(_) | Event::Unread(_)) },
+    Kind { word: SCAN, takes: |event| matches!(event, Event::Readings(_) | Event::Unread(_)) },
     Kind { word: "dose", takes: |event| matches!(event, Event::Dose(_)) },
     Kind { word: METER, takes: |event| matches!(event, Event::Meter(_)) },
     Kind { word: "sensor", takes: |event| matches!(event, Event::Sensor(_)) },
@@ -301,6 +301,14 @@ mod tests {
         let Event::Readings(batch) = good("lowtide/in/pepper/scan", &scan) else { panic!() };
         assert_eq!(batch.scanned_at.unwrap().to_string(), "2026-01-10T02:20:00Z");
         assert_eq!(batch.sensor.as_deref(), Some("s1"));
+    }
+
+    #[test]
+    fn a_value_that_cannot_be_read_is_an_event_beside_what_is_wrong() {
+        let said =
+            heard("lowtide/in/pepper/reading", r#"{"measured_at":"2026-01-10T02:00:00Z","glucose":"ERR3"}"#);
+        assert!(matches!(&said.events[..], [Event::Unread(unread)] if unread.shown == "ERR3"), "{said:?}");
+        assert!(said.wrong.unwrap().reason.contains("'ERR3' is not a glucose value"));
     }
 
     #[test]

@@ -2,6 +2,8 @@
 //!
 //! - a scan brought nothing newer than two samples: the sensor has stopped;
 //! - the source reports an error, or that the sensor ended early;
+//! - the newest value is none, "ERR3" or a dash say: told at once after a scan, of a stream once the next one is late too. It
+//!   comes through quiet hours if a low, a low ahead or a fast fall is open;
 //! - its days are over and no new one is on: nothing watches any more;
 //! - a streamed sensor is overdue while its bridge is connected: the sensor;
 //! - the same with the bridge away or unknown: probably the bridge.
@@ -14,9 +16,13 @@ use crate::watch::state::{Memory, Wear};
 use crate::words::{Arg, Moment, SensorEvent, Severity, Telling, Watch, minutes};
 
 /// The rule.
-pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
+pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let was = see.state.open(Watch::SensorSilent);
-    let ruling = reported(see).or_else(|| scanned(see)).unwrap_or_else(|| overdue(see));
+    let unread = unread(see, memory);
+    let due = unread.as_ref().map(|(due, _)| *due).filter(|due| *due > see.now);
+    let unread = unread.filter(|_| due.is_none()).map(|(_, ruling)| ruling);
+    let ruling =
+        reported(see).or(unread).or_else(|| scanned(see)).unwrap_or_else(|| overdue(see)).waking(due);
     let Some(mut held) = ruling.held else {
         let back = was.is_some() && see.fresh().is_some();
         return if back {
@@ -85,6 +91,26 @@ fn in_warm_up(see: &See<'_>) -> bool {
     wear.is_some_and(|wear| {
         see.now < wear.applied + minutes(see.settings.sensor.warm_up_minutes) + see.sample() * 2
     })
+}
+
+/// The newest value is none: whoever has the cat would go by one that is older. When that is to be told.
+fn unread(see: &See<'_>, memory: &Memory) -> Option<(Moment, Ruling)> {
+    let (since, at, shown) = memory.unread.as_ref()?;
+    see.state.newest.filter(|newest| newest.measured_at < *at)?;
+    let new_wear = see.state.wear.as_ref().is_some_and(|wear| wear.applied > *at);
+    if new_wear || see.wear_over() || in_warm_up(see) {
+        return None;
+    }
+    // A stream often mends a single one by itself.
+    let due = if see.scanned() { *since } else { *since + see.sample() * 3 / 2 };
+    let telling = see
+        .telling("sensor-silent-unread")
+        .with("time", Arg::Time(*at))
+        .with("shown", Arg::Text(shown.clone()));
+    let holding = Holding::new(Severity::Warning, *since, telling);
+    let low = [Watch::LowNow, Watch::LowAhead, Watch::FallingFast];
+    let low = low.iter().any(|watch| see.state.open(*watch).is_some());
+    Some((due, Ruling::hold(if low { holding.glucose() } else { holding })))
 }
 
 /// A scan that brought nothing new.

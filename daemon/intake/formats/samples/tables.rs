@@ -262,6 +262,34 @@ fn a_file_in_mmol_without_a_unit_is_no_low() {
     assert_eq!(csv(named).records.len(), 1, "whoever names the unit means it");
 }
 
+#[test]
+fn a_newest_value_that_cannot_be_read_is_told_apart_from_other_bad_rows() {
+    let unread = |text: &str| {
+        let parsed = csv(&format!("measured_at,glucose,meter,sensor\n{text}"));
+        parsed
+            .unread
+            .iter()
+            .map(|unread| (unread.at.to_string()[11..16].to_owned(), unread.shown.clone()))
+            .collect::<Vec<_>>()
+    };
+    let good = "2026-03-01T06:00:00Z,112,,\n";
+    let bad = "2026-03-01T06:15:00Z,ERR3,,\n";
+    assert_eq!(unread(&format!("{good}{bad}")), [("06:15".to_owned(), "ERR3".to_owned())]);
+    assert_eq!(
+        unread(&format!("{bad}2026-03-01T06:20:00Z,n/a,,\n{good}")),
+        [("06:20".to_owned(), "n/a".to_owned())]
+    );
+    assert_eq!(unread(&bad.replace("ERR3", &"-".repeat(500)))[0].1.len(), 20);
+    for none in [
+        format!("{bad}2026-03-01T06:30:00Z,112,,\n"),
+        format!("{good}2026-03-01T06:15:00Z,,,\n"),
+        format!("{good}2026-03-01T06:15:00Z,ERR3,pet,\n"),
+        format!("{good}yesterday,ERR3,,\n"),
+    ] {
+        assert_eq!(unread(&none), [], "{none}");
+    }
+}
+
 /// The night of 2026-10-25 in Vienna has 02:00 to 03:00 twice, from 00:00 and from 01:00 UTC.
 #[test]
 fn when_a_file_was_written_tells_the_two_hours_of_autumn_apart() {
