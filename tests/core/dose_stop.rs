@@ -148,7 +148,7 @@ fn before_its_time_a_stop_is_told_once_too() {
     world.stream_levels(&[165.0; 10]);
     world.pass(12.0);
     assert!(world.holds(Watch::BeforeDose), "{}", world.story());
-    for level in [145.0, 153.0, 145.0, 154.0, 146.0] {
+    for level in [144.0, 172.0, 172.0, 142.0] {
         world.stream(Value::Level(level));
         world.pass(2.0);
     }
