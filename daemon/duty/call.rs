@@ -46,6 +46,11 @@ pub(super) fn called<'a>(
         Audience::Owner => {
             order.into_iter().filter(|p| p.name == household.home.owner).filter(enough).collect()
         }
+        Audience::OwnerAndDuty => {
+            let duty = on_duty(household, now);
+            let concerned = |p: &&Person| p.name == household.home.owner || p.name == *duty;
+            order.into_iter().filter(concerned).filter(enough).collect()
+        }
         Audience::Named => {
             let named = |person: &&Person| {
                 finding.telling.args.values().any(|arg| *arg == Arg::Person(person.name.clone()))

@@ -280,7 +280,8 @@ impl Keeper {
 }
 
 fn record_trouble(about: &str, why: Option<String>) -> Event {
-    let trouble = why.map(|why| Telling::new("database-error").with("reason", Arg::Text(why)));
+    let key = if about == RECORD { "record-fails" } else { "database-error" };
+    let trouble = why.map(|why| Telling::new(key).with("reason", Arg::Text(why)));
     Event::Health(Health { watch: Watch::DatabaseError, about: about.to_owned(), trouble })
 }
 

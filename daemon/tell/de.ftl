@@ -707,6 +707,15 @@ database-error =
     .what = { $reason }.
     .do = Die Messwerte selbst sind im Journal sicher. Kommt das wieder, tausch die Speicherkarte.
 
+record-fails =
+    .title = Nichts wird aufgezeichnet: Lowtide
+    .what = Bis das wieder geht, zählt kein Messwert, und kein Tief wird gemeldet. { $reason }.
+    .do = Miss selbst nach. Schaff Platz auf der Platte; ist Platz da, ist die Karte verschlissen: tausch sie. Dateien warten, wo sie sind.
+
+record-back =
+    .title = Es wird wieder aufgezeichnet: Lowtide
+    .what = Was gewartet hat, wird jetzt gelesen.
+
 fault =
     .title = Ein Fehler im Programm: Lowtide
     .what = Ein Ereignis konnte nicht verarbeitet werden. Es liegt in „{ $file }“, und Lowtide läuft weiter.

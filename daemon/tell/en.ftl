@@ -708,6 +708,15 @@ database-error =
     .what = { $reason }.
     .do = The readings themselves are safe in the journal. If this comes again, replace the memory card.
 
+record-fails =
+    .title = Nothing can be recorded: Lowtide
+    .what = Until that works again no reading counts and no low is told. { $reason }.
+    .do = Check with a meter. Make room on the disk; if there is room, the card is worn: replace it. Files wait where they are.
+
+record-back =
+    .title = It is recorded again: Lowtide
+    .what = What has waited is read now.
+
 fault =
     .title = An error in the program: Lowtide
     .what = One event could not be worked on. It was set aside in "{ $file }", and Lowtide goes on.

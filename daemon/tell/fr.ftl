@@ -707,6 +707,15 @@ database-error =
     .what = { $reason }.
     .do = Les mesures elles-mêmes sont en sûreté dans le journal. Si cela revient, changez la carte mémoire.
 
+record-fails =
+    .title = Rien n'est plus enregistré : Lowtide
+    .what = Tant que cela dure, aucune mesure ne compte et aucune hypoglycémie n'est signalée. { $reason }.
+    .do = Mesurez vous-même. Faites de la place sur le disque ; s'il y en a, la carte est usée : changez-la. Les fichiers attendent là où ils sont.
+
+record-back =
+    .title = L'enregistrement reprend : Lowtide
+    .what = Ce qui attendait est lu maintenant.
+
 fault =
     .title = Une erreur dans le programme : Lowtide
     .what = Un événement n'a pas pu être traité. Il a été mis de côté dans « { $file } », et Lowtide continue.

@@ -27,6 +27,10 @@ impl HouseState {
             Some(telling) => {
                 let mut holding =
                     Holding::new(severity(health.watch), now, telling.clone()).to(Audience::Owner);
+                if unwritten(health.watch, &health.about) {
+                    // As long as it lasts nobody is told of a low: it wakes like one.
+                    holding = holding.to(Audience::OwnerAndDuty).glucose().repeating();
+                }
                 holding.about.clone_from(&health.about);
                 if one_shot(health.watch, &health.about) {
                     // Two bad files of one name are two things to hear of.
@@ -85,11 +89,17 @@ fn one_shot(watch: Watch, about: &str) -> bool {
     }
 }
 
+/// Whether nothing can be recorded, so that nothing that comes counts.
+fn unwritten(watch: Watch, about: &str) -> bool {
+    watch == Watch::DatabaseError && about == "record"
+}
+
 /// The one who was told of it wants to know that it is over, where it does not show by itself.
 fn over(held: &Finding) -> Option<Telling> {
     let key = match held.watch {
         Watch::DeliveryFailing => "delivery-over",
         Watch::SourceRefused => "source-back",
+        watch if unwritten(watch, &held.about) => "record-back",
         _ => return None,
     };
     Some(Telling { key: key.to_owned(), args: held.telling.args.clone() })

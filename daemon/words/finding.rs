@@ -231,6 +231,8 @@ pub enum Audience {
     Everyone,
     /// Whoever keeps the daemon.
     Owner,
+    /// Whoever keeps the daemon, and whoever looks after the cat now.
+    OwnerAndDuty,
     /// The persons whom the telling names.
     Named,
 }

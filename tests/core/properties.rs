@@ -300,6 +300,9 @@ fn check_addressees(world: &World, now: Moment, said: &Said) {
                 _ if finding.severity == Severity::Critical => true,
                 Audience::Everyone => true,
                 Audience::Owner => message.person == household.home.owner,
+                Audience::OwnerAndDuty => {
+                    [&household.home.owner, on_duty(household, now)].contains(&&message.person)
+                }
                 Audience::Named => finding.telling.args.values().any(|arg| *arg == named),
                 Audience::OnDuty => message.person == *on_duty(household, now),
             };

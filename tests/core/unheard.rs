@@ -1,8 +1,8 @@
 //! What was given up before anybody had it: as long as it holds, it is told as soon as that can be done.
 
-use lowtide::words::{Event, Outcome, Reason, Value, Watch, minutes};
+use lowtide::words::{Arg, Event, Health, Outcome, Reason, Telling, Value, Watch, minutes};
 
-use crate::household::{at, streaming};
+use crate::household::{at, duty, streaming};
 use crate::world::{Carried, Mood, World};
 
 const MORNING: &str = "2026-06-10T06:00:00Z";
@@ -100,4 +100,27 @@ fn a_message_that_arrives_after_it_was_given_up_is_not_told_again() {
     assert!(world.holds(Watch::LowNow), "{}", world.story());
     let again = world.said.iter().filter(|message| message.title == LOW).count();
     assert_eq!(again, 0, "{:?}", world.said);
+}
+
+/// As long as nothing can be recorded, nobody is told of a low.
+#[test]
+fn that_nothing_can_be_recorded_wakes_the_owner_and_whoever_has_the_cat() {
+    let mut settings = streaming();
+    settings.duty = vec![duty("rowan", "2026-06-10T10:00:00Z", "2026-06-20T00:00:00Z")];
+    let night = at("2026-06-10T23:00:00Z");
+    let mut world = World::new(settings, night);
+    world.pass(5.0);
+    world.forget();
+    let telling = Telling::new("record-fails").with("reason", Arg::Text("the disk is full".into()));
+    let health = |trouble| Health { watch: Watch::DatabaseError, about: "record".into(), trouble };
+    world.event(Event::Health(health(Some(telling))));
+    world.pass(2.0);
+    for who in ["olive", "rowan"] {
+        assert_eq!(world.last(who).title, "Nothing can be recorded: Lowtide", "{}", world.story());
+        assert!(world.last(who).text.contains("no low is told"), "{}", world.last(who).text);
+    }
+    assert!(world.heard("hazel").is_empty(), "{}", world.story());
+    world.event(Event::Health(health(None)));
+    world.pass(2.0);
+    assert_eq!(world.last("rowan").title, "It is recorded again: Lowtide", "{}", world.story());
 }

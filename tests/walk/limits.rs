@@ -33,7 +33,7 @@ async fn a_disk_that_takes_nothing_keeps_files_where_they_are_and_is_told() {
     limit(&house, "--fsize=10:unlimited");
     house.drop_file("low.csv", &csv(&[(20.0, "70"), (5.0, "45")]));
     let told = |title: &str| titles(&server).iter().any(|told| told == title);
-    house.until("the owner is told", || told("Trouble with the record: Lowtide")).await;
+    house.until("the owner is told", || told("Nothing can be recorded: Lowtide")).await;
     tokio::time::sleep(Duration::from_secs(1)).await;
     assert!(house.path("inbox/low.csv").exists(), "it was acknowledged and is not on disk");
     assert_eq!(house.measured().len(), 1);

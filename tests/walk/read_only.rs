@@ -9,7 +9,7 @@ use crate::stands::ntfy::{Ntfy, Options};
 
 const PERSON: &str = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";
 const LOW: &str = "Dangerously low: Pepper";
-const TROUBLE: &str = "Trouble with the record: Lowtide";
+const TROUBLE: &str = "Nothing can be recorded: Lowtide";
 
 pub fn done(program: &str, arguments: &[&str]) -> bool {
     Command::new(program)
