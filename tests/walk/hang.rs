@@ -50,7 +50,7 @@ async fn a_core_that_hangs_feeds_no_watchdog_and_puts_nothing_off() {
     house.until("it runs", || house.path("data/lowtide.sock").exists()).await;
     let waits = || server.waiting().iter().any(|message| message["title"] == "Nobody is watching: Lowtide");
     house.until("a message waits", waits).await;
-    assert!(heard(&systemd).contains("READY=1"));
+    house.until("systemd hears that it is ready", || heard(&systemd).contains("READY=1")).await;
     house.said(&["log", "note", "all is well"]);
     house.until("systemd hears that the core turned", || heard(&systemd).contains("WATCHDOG=1")).await;
 
@@ -60,7 +60,7 @@ async fn a_core_that_hangs_feeds_no_watchdog_and_puts_nothing_off() {
     note.args(["log", "note", "never kept", "--config"]).arg(house.path("lowtide.toml"));
     let mut note = note.stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
     // From here on the core waits for the disk. What it had said before may still arrive.
-    tokio::time::sleep(Duration::from_secs(1)).await;
+    tokio::time::sleep(Duration::from_secs(5)).await;
     heard(&systemd);
     let said = || server.stored().iter().any(|message| message["title"] == "Nobody is watching: Lowtide");
     house.until("it is said that nobody is watching", said).await;
