@@ -92,8 +92,8 @@ pub(super) struct Ruling {
     pub(super) unsure: bool,
     /// What to tell, without a sound, of something that is held and has become milder.
     pub(super) eased: Option<Telling>,
-    /// When the rule wants to look again even if nothing happens.
-    pub(super) wake: Option<Moment>,
+    /// When the rule wants to look again even if nothing happens. One that has passed hides none that has not.
+    pub(super) wakes: Vec<Moment>,
 }
 
 impl Ruling {
@@ -104,8 +104,8 @@ impl Ruling {
 
     /// Holds this; looks again when the holding says so.
     pub(super) fn hold(holding: Holding) -> Self {
-        let wake = holding.look_again;
-        Self { held: Some(holding), wake, ..Self::default() }
+        let wakes = holding.look_again.into_iter().collect();
+        Self { held: Some(holding), wakes, ..Self::default() }
     }
 
     /// What was held is over, and this is to be told.
@@ -118,9 +118,9 @@ impl Ruling {
         Self { unsure: true, ..Self::over(telling) }
     }
 
-    /// Look again at this moment at the latest.
-    pub(super) fn waking(mut self, at: Option<Moment>) -> Self {
-        self.wake = [self.wake, at].into_iter().flatten().min();
+    /// Look again at this moment, too.
+    pub(super) fn waking(mut self, at: impl IntoIterator<Item = Moment>) -> Self {
+        self.wakes.extend(at);
         self
     }
 }

@@ -27,7 +27,7 @@ pub struct Place<'a> {
 pub fn step(cat: &mut CatState, place: Place<'_>, event: &Event, now: Moment) -> Vec<Change> {
     cat.take(place.settings, event, now);
     let mut changes = Vec::new();
-    let mut wake = None;
+    let mut wakes = Vec::new();
     for (watch, rule) in rules::ALL {
         let mut memory = std::mem::take(&mut cat.memory);
         let see = See {
@@ -42,15 +42,14 @@ pub fn step(cat: &mut CatState, place: Place<'_>, event: &Event, now: Moment) ->
         };
         let ruling = rule(&see, &mut memory);
         cat.memory = memory;
-        wake = [wake, ruling.wake.filter(|at| *at > now)].into_iter().flatten().min();
+        wakes.extend_from_slice(&ruling.wakes);
         let about = ruling.held.as_ref().map(|held| held.about.clone()).unwrap_or_default();
         let slot = Slot { cat: Some(&place.settings.name), watch: *watch, about: &about };
         changes.extend(settle(&mut cat.open, slot, ruling, now));
     }
     // Several rules count by the night of whoever has the cat; each morning it is another one.
-    let night = place.night.map(|night| [night.from, night.until]);
-    let night = night.into_iter().flatten().filter(|at| *at > now);
-    cat.wake = night.chain(wake).min();
+    wakes.extend(place.night.into_iter().flat_map(|night| [night.from, night.until]));
+    cat.wake = wakes.into_iter().filter(|at| *at > now).min();
     changes
 }
 

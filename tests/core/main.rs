@@ -15,6 +15,7 @@ mod hand_over;
 mod household;
 mod just_under;
 mod low_ends;
+mod lows;
 mod meter;
 mod meter_low;
 mod misdated;

@@ -14,7 +14,7 @@ use crate::words::{Arg, Audience, Moment, Reading, Severity, Watch, minutes};
 /// The rule: of two things to tell, the worse one, or else the newer.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let (readings, others) = (readings(see, memory), misdated::ruling(see, memory));
-    let wakes = others.wake.into_iter().chain(readings.wake).min();
+    let wakes = [&others.wakes[..], &readings.wakes[..]].concat();
     let newer = memory.misdated.iter().any(|held| held.came == see.now);
     let severity = |ruling: &Ruling| ruling.held.as_ref().map(|held| held.severity);
     let (read, other) = (severity(&readings), severity(&others));
