@@ -282,6 +282,10 @@ low-over-unknown =
     .what = Seit { $age } keine Messwerte; der letzte war { $value } um { $time }.
     .do = Sieh nach der Katze und scanne, oder miss mit einem Messgerät.
 
+low-over-late =
+    .title = { $cat }: war wieder höher
+    .what = Letzter Messwert { $age } alt: { where-last }. Der jetzige Stand ist unbekannt.
+
 low-over-meter =
     .title = Nichts Neues seit dem tiefen Wert: { $cat }
     .what = { $checked } Seither kam nichts Neueres.
@@ -333,6 +337,11 @@ low-found-later-open =
     .title = Es gab einen tiefen Wert: { $cat }
     .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Danach unbekannt.
     .do = Sieh nach { $cat } und scanne jetzt noch einmal, oder miss mit einem Messgerät.
+
+low-found-later-now =
+    .title = { $cat }: es war vorher noch tiefer
+    .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Das kam verspätet; noch ist es tief.
+    .do = Sieh jetzt nach { $cat }, und sag deiner Tierärztin, wie tief es war.
 
 rescan-at = Bitte scanne um { $time } noch einmal.
 rescan-none = { "" }

@@ -283,6 +283,10 @@ low-over-unknown =
     .what = No readings for { $age }; the last was { $value } at { $time }.
     .do = Look at the cat, and scan or check with a meter.
 
+low-over-late =
+    .title = { $cat }: was higher again
+    .what = The last reading is { $age } old: { where-last }. Where glucose is now is not known.
+
 low-over-meter =
     .title = No news since the low: { $cat }
     .what = { $checked } Nothing newer has come since.
@@ -334,6 +338,11 @@ low-found-later-open =
     .title = There was a low: { $cat }
     .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. What came after is not known.
     .do = Look at { $cat } and scan again now, or check with a meter.
+
+low-found-later-now =
+    .title = { $cat }: it was lower before
+    .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }: this came late. It is still low.
+    .do = Look at { $cat } now, and tell your vet how low it was.
 
 rescan-at = Please scan again at { $time }.
 rescan-none = { "" }

@@ -282,6 +282,10 @@ low-over-unknown =
     .what = Pas de mesure depuis { $age } ; la dernière était { $value } à { $time }.
     .do = Allez voir le chat, et scannez ou mesurez avec un lecteur.
 
+low-over-late =
+    .title = { $cat } : était remonté
+    .what = La dernière mesure a { $age } : { where-last }. On ne sait pas où en est la glycémie.
+
 low-over-meter =
     .title = Sans nouvelles depuis la valeur basse : { $cat }
     .what = { $checked } Rien de plus récent n'est venu depuis.
@@ -333,6 +337,11 @@ low-found-later-open =
     .title = Il y a eu une valeur basse : { $cat }
     .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }. Suite inconnue.
     .do = Allez voir { $cat } et scannez encore maintenant, ou mesurez avec un lecteur.
+
+low-found-later-now =
+    .title = { $cat } : c'était plus bas avant
+    .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }, reçu en retard. C'est encore bas.
+    .do = Allez voir { $cat } maintenant, et dites à votre vétérinaire jusqu'où c'est descendu.
 
 rescan-at = Merci de scanner encore à { $time }.
 rescan-none = { "" }

@@ -77,6 +77,10 @@ pub struct Memory {
     /// Whether that had come back, and was held over the limit, too: then a low in it that nobody saw is news.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub low_told_loosely: bool,
+    /// From when to when a low went that `low-now` held and that was over before a word of it went out; for
+    /// `low-found-later`, which takes it in the same look.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub low_unsaid: Option<(Moment, Moment)>,
     /// Since when every reading is over the plan's high limit.
     pub high_since: Option<Moment>,
     /// The alarm of `low-ahead` for the plan's `low`.

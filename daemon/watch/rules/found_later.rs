@@ -67,7 +67,7 @@ impl Stretch {
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
-    let late = late(see);
+    let late = late(see, memory);
     let around = around(see, memory, &late);
     match see.state.open(Watch::LowFoundLater) {
         Some(was) => again(see, memory, was, (&late, &around)),
@@ -144,6 +144,7 @@ fn patience(see: &See<'_>) -> Span {
 fn holding(see: &See<'_>, stretch: &Stretch, ended: bool, unsaid: bool) -> Holding {
     let (key, severity) = match ended {
         true => ("low-found-later", Severity::Notice),
+        false if still(see) => ("low-found-later-now", Severity::Warning),
         false => ("low-found-later-open", Severity::Warning),
     };
     let nadir = &stretch.nadir;
@@ -159,6 +160,11 @@ fn holding(see: &See<'_>, stretch: &Stretch, ended: bool, unsaid: bool) -> Holdi
     Holding::new(severity, stretch.from, telling).glucose().basis(Some(basis))
 }
 
+/// Whether a fresh reading shows that it is low even now: `low-now` says how it is.
+fn still(see: &See<'_>) -> bool {
+    see.state.open(Watch::LowNow).is_some() && see.fresh().is_some()
+}
+
 /// Whether it is known to have been higher again.
 fn ended(see: &See<'_>, stretch: &Stretch) -> bool {
     let low = see.settings.plan.low;
@@ -166,13 +172,20 @@ fn ended(see: &See<'_>, stretch: &Stretch) -> bool {
     newer.any(|reading| !reading.value.under(low))
 }
 
-/// The samples of this batch that came late: all but the newest one if that is fresh.
-fn late(see: &See<'_>) -> Vec<Reading> {
+/// The samples of this batch that came late: all but the newest one if that is fresh; and those of a low that was over
+/// before `low-now` could say a word of it.
+fn late(see: &See<'_>, memory: &mut Memory) -> Vec<Reading> {
+    let unsaid = memory.low_unsaid.take();
     let Event::Readings(batch) = see.event else { return Vec::new() };
     let live = see.fresh().map(|reading| reading.measured_at);
-    let late = batch.readings.iter().filter(|r| is_recent_sample(see, r) && Some(r.measured_at) != live);
+    let unsaid = see.state.tracker.recent().iter().filter(|reading| {
+        unsaid.is_some_and(|(since, until)| (since..=until).contains(&reading.measured_at))
+    });
+    let late = batch.readings.iter().chain(unsaid);
+    let late = late.filter(|r| is_recent_sample(see, r) && Some(r.measured_at) != live);
     let mut late: Vec<Reading> = late.copied().collect();
     late.sort_by_key(|reading| reading.measured_at);
+    late.dedup_by_key(|reading| reading.measured_at);
     late
 }
 
@@ -222,11 +235,10 @@ fn is_news(see: &See<'_>, memory: &Memory, late: &[Reading], stretch: &Stretch) 
 /// that only what meets a reading under the limit was told.
 fn is_told(see: &See<'_>, memory: &Memory, late: &[Reading], stretch: &Stretch) -> bool {
     let loosely = memory.low_told_loosely;
-    let open = see.state.open(Watch::LowNow).is_some() && !loosely;
     memory.low_told.is_some_and(|(since, until, worst)| {
         let apart = stretch.until + see.sample() * 2 < since || stretch.from > until;
         let danger = see.settings.plan.danger;
-        let deeper = !open && worst < Severity::Critical && stretch.nadir.value.under(danger);
+        let deeper = worst < Severity::Critical && stretch.nadir.value.under(danger);
         !apart && !deeper && (!loosely || was_seen(see, late, stretch))
     })
 }

@@ -48,7 +48,7 @@ pub(super) fn is_over(see: &See<'_>) -> bool {
 /// Whether readings end clearly over the limit: for long enough, or far enough for two of them.
 ///
 /// Holes do not count against it: the worst of calling it over is one more alarm.
-fn is_clear(see: &See<'_>, readings: &[Reading]) -> bool {
+pub(super) fn is_clear(see: &See<'_>, readings: &[Reading]) -> bool {
     let Some(newest) = readings.last() else { return false };
     let lasts = |over: f64, least: f64| {
         let clear =

@@ -29,12 +29,13 @@ use super::low_again::{AGAIN, NEAR};
 use super::low_check::{
     Check, METER_MINUTES, OLD_MINUTES, check, check_since, recent_check, standing, still_above,
 };
-use super::{Ruling, See, just_under, low_again, low_eases};
+use super::low_told::since;
+use super::{Ruling, See, just_under, low_again, low_eases, low_told};
 use crate::glucose::Estimate;
 use crate::watch::holding::Holding;
 use crate::watch::place::Place;
 use crate::watch::state::Memory;
-use crate::words::{Arg, Event, Finding, Moment, Reading, Severity, Value, Watch, minutes};
+use crate::words::{Arg, Event, Finding, Reading, Severity, Value, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
@@ -42,26 +43,13 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     memory.low_returned = low_again::returned(see, memory, was.is_some());
     let ruling = judge(see, memory, was);
     if ruling.held.is_none() {
+        memory.low_said = None;
         memory.low_old_said = None;
         memory.low_eased = None;
     }
-    enter_told(see, memory, was, ruling.held.as_ref());
+    low_told::enter(see, memory, was, ruling.held.as_ref());
     low_again::enter(see, memory, was.is_some(), ruling.held.is_some());
     ruling
-}
-
-/// What has been told here is not found again later, nor what waits for another reading.
-fn enter_told(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>, held: Option<&Holding>) {
-    let Some(newest) = see.state.newest else { return };
-    if let Some(since) = memory.just_under {
-        memory.low_told = Some((since, newest.measured_at, Severity::Notice));
-    }
-    let since = held.map(|held| held.since).into_iter().chain(was.map(|was| was.since)).min();
-    let Some(since) = since else { return };
-    let severity = held.map(|held| held.severity).max(was.map(|was| was.severity));
-    let before = memory.low_told.filter(|_| was.is_some()).map(|(_, _, worst)| worst);
-    memory.low_told = Some((since, newest.measured_at, severity.max(before).unwrap_or_default()));
-    memory.low_told_loosely = memory.low_returned;
 }
 
 fn judge(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
@@ -129,12 +117,12 @@ fn news(
     (reading, estimate): (&Reading, &Estimate),
     key: &str,
 ) -> bool {
-    // What lies under the range cannot be seen to fall further: it is said once, as the lowest there is.
-    let level = match reading.value {
-        Value::Below => 0.0,
-        Value::Level(level) if odd(see) => level.min(estimate.blood),
-        Value::Level(_) | Value::Above => estimate.blood,
-    };
+    let level = level(see, reading, estimate);
+    if was.is_some() && low_told::began_anew(see, memory) {
+        memory.low_said = Some(level);
+        memory.low_spoke = Some(see.now);
+        return true;
+    }
     let falling = level < estimate.blood || estimate.rate_per_min < 0.0;
     let deeper = if memory.low_returned { low_again::DEEPER } else { FALL_SAID_AGAIN };
     let fell = memory.low_said.is_none_or(|said| falling && level <= said - deeper);
@@ -145,6 +133,16 @@ fn news(
     }
     let turned = was.is_some_and(|was| was.telling.key != key && key.starts_with("low-now-meter-above"));
     was.is_some() && (fell || again) || turned
+}
+
+/// How low it is, to see whether it falls further. What lies under the range cannot be seen to: it is said once, as the
+/// lowest there is.
+fn level(see: &See<'_>, reading: &Reading, estimate: &Estimate) -> f64 {
+    match reading.value {
+        Value::Below => 0.0,
+        Value::Level(level) if odd(see) => level.min(estimate.blood),
+        Value::Level(_) | Value::Above => estimate.blood,
+    }
 }
 
 fn by_meter(see: &See<'_>, was: Option<&Finding>, check: &Check<'_>) -> Ruling {
@@ -226,36 +224,44 @@ fn old(see: &See<'_>, memory: &mut Memory, was: Option<&Finding>) -> Ruling {
             None => Ruling::lost(see.glucose_telling("low-over-unknown")),
         };
     }
-    let held = was.map(|was| was.severity.max(Severity::Warning)).or(judged);
+    if check.is_none() && judged.is_none() && was.is_some() {
+        return Ruling::over(see.glucose_telling("low-over-late"));
+    }
+    let anew = check.is_none() && was.is_some() && low_told::began_anew(see, memory);
+    let held = was.filter(|_| !anew).map(|was| was.severity.max(Severity::Warning));
+    // What late readings show may be worse; what a meter showed since is newer than they are.
+    let held = held.max(judged.filter(|_| check.is_none() || held.is_none()));
     let met = check.as_ref().filter(|check| check.low);
     let Some(severity) = held.max(met.map(|_| Severity::Critical)) else { return Ruling::none() };
-    if let Some((_, estimate)) = sensed {
-        memory.low_said.get_or_insert(estimate.blood);
-    }
     let (key, telling) = match &check {
         Some(check) => {
             ("low-now-old-meter", check.with_phrase(see, see.glucose_telling("low-now-old-meter")))
         }
         None => ("low-now-old", see.glucose_telling("low-now-old")),
     };
-    let more =
-        was.is_none_or(|was| was.telling.key != key) && first_old(memory, sensed.map(|(_, now)| now.blood));
-    let begun = || newest.filter(|_| met.is_none()).map_or(known, |newest| since(see, &newest));
-    let since = was.map_or_else(begun, |was| was.since);
+    let level = sensed.map(|(newest, estimate)| level(see, &newest, &estimate));
+    // An older reading that comes after a check is no news.
+    let says = anew || check.is_none() || was.is_none_or(|was| was.telling.key != key);
+    let more = says && news_of_old(memory, level, anew);
+    let begun = newest.filter(|_| met.is_none()).map_or(known, |newest| since(see, &newest));
     let telling = telling.with("plan", see.plan_phrase());
-    let holding = Holding::new(severity, since, telling).glucose().basis(see.basis());
+    let holding = Holding::new(severity, begun, telling).glucose().basis(see.basis());
     Ruling::hold(holding.more(more && was.is_some()).look_again(ends))
 }
 
 /// Whether it is news that there is nothing newer: once for each finding, for a sensor with holes would say it all
-/// night; and again from further down.
-fn first_old(memory: &mut Memory, blood: Option<f64>) -> bool {
-    let blood = blood.unwrap_or_default();
-    let first = memory.low_old_said.is_none_or(|said| blood <= said - FALL_SAID_AGAIN);
-    if first {
-        memory.low_old_said = Some(blood);
+/// night; and again from further down, also of a low that is known from late readings only.
+fn news_of_old(memory: &mut Memory, level: Option<f64>, anew: bool) -> bool {
+    let said = memory.low_old_said.filter(|_| !anew);
+    let news = said.is_none_or(|said| level.unwrap_or_default() <= said - FALL_SAID_AGAIN);
+    if news {
+        memory.low_old_said = Some(level.unwrap_or_default());
     }
-    first
+    if let Some(level) = level {
+        let said = memory.low_said.filter(|_| !anew).unwrap_or(level);
+        memory.low_said = Some(if news { said.min(level) } else { said });
+    }
+    news
 }
 
 /// How low it is; `None` if it is not. What is held already needs a margin to end, so that it does not flicker.
@@ -323,20 +329,13 @@ fn lower(severity: Severity) -> Severity {
     if severity == Severity::Critical { Severity::Warning } else { Severity::Notice }
 }
 
-/// When the present stretch of low readings began.
-fn since(see: &See<'_>, newest: &Reading) -> Moment {
-    let low = see.settings.plan.low;
-    let stretch = see.state.tracker.recent().iter().rev().take_while(|reading| reading.value.under(low));
-    stretch.last().map_or(newest.measured_at, |reading| reading.measured_at)
-}
-
 /// The key of a low by the meter that the sensor does not show.
 const STANDS: &str = "low-now-meter-stands";
 /// The keys of a low by the meter alone.
 const BY_METER: [&str; 3] = ["low-now-meter", "low-now-old-meter", STANDS];
 /// mg/dL over a limit at which what is held ends; about half the noise of a reading.
 const MARGIN: f64 = 5.0;
-const WELL_OVER: f64 = 20.0;
+pub(super) const WELL_OVER: f64 = 20.0;
 /// mg/dL per minute.
 const RISING: f64 = 0.5;
 /// A further fall of this many mg/dL is said again.

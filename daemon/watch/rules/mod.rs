@@ -20,6 +20,7 @@ mod low_ahead;
 mod low_check;
 mod low_eases;
 mod low_now;
+mod low_told;
 mod misdated;
 mod not_started;
 mod silent;
