@@ -8,7 +8,7 @@ use crate::glucose::agreement::Agreement;
 use crate::glucose::pairs::{Compared, Correction, KindTally, Tally, Taught};
 use crate::tell::Reader;
 use crate::watch::CatState;
-use crate::words::{Arg, MeterKind, Moment, Telling};
+use crate::words::{Arg, CatSettings, MeterKind, Moment, Telling};
 
 /// Meter checks beside the sensor. Levels in mg/dL, differences are sensor minus meter.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -37,9 +37,9 @@ pub struct LeftOut {
 impl MeterChecks {
     /// Of a cat at `now`.
     #[must_use]
-    pub(super) fn of(cat: &CatState, now: Moment) -> Self {
+    pub(super) fn of(cat: &CatState, settings: &CatSettings, now: Moment) -> Self {
         let worn = cat.wear.as_ref();
-        let on = worn.is_none_or(|wear| wear.ended.is_none());
+        let on = worn.is_none_or(|wear| wear.ended.is_none()) || !cat.wear_over(settings, now);
         let held = cat.tracker.pairs().checks();
         let own = held.partition_point(|check| worn.is_some_and(|wear| check.at < wear.applied));
         let own = &held[own..];

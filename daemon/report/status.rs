@@ -195,10 +195,10 @@ fn status_of(
         })
         .and_then(|_| cat.tracker.outlook(now, settings.watch.low_ahead_minutes, settings.plan.low));
     let scanned = sensor.kind == SensorKind::Scanned;
-    let wear = cat.wear.as_ref().filter(|wear| wear.ended.is_none());
+    let over = cat.wear_over(settings, now);
+    let wear = cat.wear.as_ref().filter(|wear| wear.ended.is_none() || !over);
     let day = minutes(24.0 * 60.0);
-    let ends = wear.map(|wear| wear.applied + minutes(sensor.wear_days * 1440.0));
-    let over = cat.wear.is_some() && ends.is_none_or(|ends| ends <= now);
+    let ends = wear.map(|wear| wear.full(settings));
     let scans = newest
         .filter(|_| scanned && !over)
         .map(|newest| next_scans(household, settings, newest.measured_at, &[], now + day, now));
@@ -215,7 +215,7 @@ fn status_of(
         low_ahead_minutes: settings.watch.low_ahead_minutes,
         ahead: estimate.map(|_| ahead(&cat.tracker, settings.plan.low, now)).unwrap_or_default(),
         fit: cat.tracker.fit_in_words(),
-        meter_checks: MeterChecks::of(cat, now),
+        meter_checks: MeterChecks::of(cat, settings, now),
         scan_again: cat.memory.scan_again.filter(|_| scanned),
         window_closes: newest
             .filter(|_| scanned)

@@ -12,6 +12,7 @@ mod see;
 mod set_back;
 mod state;
 mod step;
+mod wear;
 
 pub use gaps::{Gap, completeness};
 pub use house::HouseState;

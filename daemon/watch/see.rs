@@ -108,15 +108,13 @@ impl See<'_> {
     /// When the wear ends by itself, if it is known when it began.
     #[must_use]
     pub fn wear_ends(&self) -> Option<Moment> {
-        let wear = self.state.wear.as_ref()?;
-        Some(wear.applied + minutes(self.settings.sensor.wear_days * 1440.0))
+        Some(self.state.wear.as_ref()?.full(self.settings))
     }
 
-    /// Whether no sensor is on the cat: the last wear has ended, by a word or by its time.
+    /// Whether no sensor is on the cat.
     #[must_use]
     pub fn wear_over(&self) -> bool {
-        let ended = self.state.wear.as_ref().is_some_and(|wear| wear.ended.is_some());
-        ended || self.wear_ends().is_some_and(|ends| ends <= self.now)
+        self.state.wear_over(self.settings, self.now)
     }
 
     /// A telling that knows the cat's name.

@@ -29,6 +29,14 @@ pub struct Wear {
     pub first_reading: Option<Moment>,
 }
 
+impl Wear {
+    /// When it has served its days.
+    #[must_use]
+    pub fn full(&self, settings: &CatSettings) -> Moment {
+        self.applied + minutes(settings.sensor.wear_days * 1440.0)
+    }
+}
+
 /// The last scan.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Scan {
@@ -351,8 +359,11 @@ impl CatState {
                 }
             }
             SensorEvent::Expired | SensorEvent::Failed | SensorEvent::CameOff | SensorEvent::Removed => {
+                let newest = self.newest.map(|newest| newest.measured_at);
                 if let Some(wear) = self.wear.as_mut().filter(|wear| wear.applied <= at) {
-                    wear.ended.get_or_insert((at, event));
+                    // What was measured since an end that was noted before shows that it had not ended then.
+                    let held = wear.ended.filter(|(ended, _)| at <= *ended || newest <= Some(*ended));
+                    wear.ended = held.or(Some((at, event)));
                     wear.error_since = None;
                 }
             }

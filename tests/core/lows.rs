@@ -41,7 +41,9 @@ fn deliver_late(world: &mut World, delay: f64, levels: &[f64]) {
 /// What was told of lows, and how: not that one is over.
 fn lows(world: &World) -> Vec<(Reason, Severity)> {
     let watches = [Watch::LowNow, Watch::LowFoundLater];
-    let of_low = |message: &Message| message.findings.iter().any(|id| id.watch().is_some_and(|w| watches.contains(&w)));
+    let of_low = |message: &Message| {
+        message.findings.iter().any(|id| id.watch().is_some_and(|w| watches.contains(&w)))
+    };
     let heard = world.carried.iter().map(|carried| &carried.message);
     let said = heard.filter(|message| of_low(message) && message.reason != Reason::Over);
     said.map(|message| (message.reason, message.severity)).collect()
@@ -50,7 +52,12 @@ fn lows(world: &World) -> Vec<(Reason, Severity)> {
 #[test]
 fn a_low_known_from_late_readings_only_is_told_again_when_it_gets_deeper() {
     let mut world = late(50.0, &[110.0, 100.0, 90.0, 80.0, 74.0, 68.0, 68.0, 67.0]);
-    assert_eq!(world.held(Watch::LowNow).unwrap(), ("low-now-old".into(), Severity::Warning), "{}", world.story());
+    assert_eq!(
+        world.held(Watch::LowNow).unwrap(),
+        ("low-now-old".into(), Severity::Warning),
+        "{}",
+        world.story()
+    );
     world.forget();
     deliver_late(&mut world, 50.0, &[66.0, 65.0, 66.0]);
     assert!(lows(&world).is_empty(), "{}", world.story());
@@ -58,7 +65,12 @@ fn a_low_known_from_late_readings_only_is_told_again_when_it_gets_deeper() {
     assert_eq!(lows(&world), [(Reason::More, Severity::Warning)], "{}", world.story());
     world.forget();
     deliver_late(&mut world, 50.0, &[52.0, 47.0]);
-    assert_eq!(world.held(Watch::LowNow).unwrap(), ("low-now-old".into(), Severity::Critical), "{}", world.story());
+    assert_eq!(
+        world.held(Watch::LowNow).unwrap(),
+        ("low-now-old".into(), Severity::Critical),
+        "{}",
+        world.story()
+    );
     assert_eq!(lows(&world)[0], (Reason::Worse, Severity::Critical), "{}", world.story());
 }
 

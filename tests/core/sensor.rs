@@ -259,3 +259,105 @@ fn a_sensor_put_on_before_the_spares_were_counted_is_not_taken_off_them() {
     world.sensor(SensorEvent::Applied);
     assert_eq!(world.house.cats[&cat()].spares, Some(1));
 }
+
+/// How often the silence of a streamed sensor was told over a night, by how late each of its readings comes.
+fn silences(late: impl Fn(usize) -> f64) -> (usize, World) {
+    let mut world = World::new(streaming(), at("2026-06-10T18:00:00Z"));
+    world.stream_levels(&[150.0; 4]);
+    let begun = world.now;
+    let mut arrivals: Vec<_> = (0..48)
+        .map(|k| {
+            let measured = begun + minutes(15.0 * k as f64);
+            (measured + minutes(late(k)), measured)
+        })
+        .collect();
+    arrivals.sort();
+    for (arrives, measured) in arrivals {
+        world.until(arrives.max(world.now));
+        world.deliver(measured, Value::Level(150.0 + (measured.millis() / 900_000 % 3) as f64));
+    }
+    (world.count(Watch::SensorSilent, Became::Opened), world)
+}
+
+#[test]
+fn a_bridge_that_delivers_every_reading_late_is_told_once_in_a_night() {
+    for late in [20.0, 35.0, 46.0, 50.0, 55.0, 61.0, 90.0, 200.0] {
+        let (told, world) = silences(|_| late);
+        assert_eq!(told, usize::from(late > 45.0), "{late}: {}", world.story());
+        let (told, world) = silences(|k| late + [0.0, 7.0, -5.0, 12.0, -9.0][k % 5]);
+        assert!(told <= 1, "{late}: {}", world.story());
+    }
+}
+
+#[test]
+fn what_comes_late_after_an_outage_does_not_end_a_silence_and_begin_it_again() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.stream_levels(&[150.0; 4]);
+    let away = world.now;
+    world.pass(240.0);
+    assert!(world.holds(Watch::SensorSilent), "{}", world.story());
+    world.forget();
+    for k in 0..14 {
+        world.deliver(away + minutes(15.0 * f64::from(k)), Value::Level(150.0 + f64::from(k % 3)));
+        world.pass(0.5);
+    }
+    // The bridge went again before it had delivered what is of now.
+    world.pass(120.0);
+    assert_eq!(world.count(Watch::SensorSilent, Became::Cleared), 0, "{}", world.story());
+    world.stream_levels(&[150.0]);
+    assert!(!world.holds(Watch::SensorSilent), "{}", world.story());
+    assert_eq!(world.last("olive").title, "Pepper: readings are back");
+}
+
+#[test]
+fn a_wrong_note_that_the_sensor_ended_makes_its_silence_no_less_told() {
+    for event in [SensorEvent::CameOff, SensorEvent::Failed, SensorEvent::Removed, SensorEvent::Expired] {
+        let mut world = World::new(streaming(), at(NOON));
+        world.sensor(SensorEvent::Applied);
+        world.stream_levels(&[150.0; 8]);
+        world.sensor(event);
+        world.stream_levels(&[150.0; 8]);
+        assert!(!world.holds(Watch::SensorSilent), "{event:?}: {}", world.story());
+        world.forget();
+        world.pass(70.0);
+        assert_eq!(world.held(Watch::SensorSilent).unwrap().0, "sensor-silent-bridge", "{event:?}");
+        assert_eq!(world.heard("olive").len(), 1, "{event:?}: {}", world.story());
+        // What is noted then is what counts.
+        world.stream_levels(&[150.0; 2]);
+        world.sensor(SensorEvent::Removed);
+        world.forget();
+        world.pass(300.0);
+        assert!(world.carried.is_empty(), "{event:?}: {}", world.story());
+    }
+}
+
+#[test]
+fn a_sensor_that_lasts_longer_than_its_days_is_watched_until_it_stops() {
+    let mut world = World::new(streaming(), at(NOON));
+    applied_days_ago(&mut world, 13.9);
+    world.stream_levels(&[150.0; 40]);
+    let ended = world.heard("olive").iter().any(|carried| carried.message.title.contains("has ended"));
+    assert!(!ended && !world.holds(Watch::SensorSilent), "{}", world.story());
+    world.pass(60.0);
+    assert_eq!(world.held(Watch::SensorSilent).unwrap().0, "sensor-silent-bridge", "{}", world.story());
+    let mut world = World::new(streaming(), at(NOON));
+    applied_days_ago(&mut world, 13.9);
+    world.stream_levels(&[150.0; 10]);
+    world.pass(45.0);
+    assert_eq!(world.held(Watch::SensorSilent).unwrap().0, "sensor-ended", "{}", world.story());
+}
+
+#[test]
+fn after_a_wrong_note_the_scan_window_is_kept_and_the_next_scans_are_named() {
+    let mut world = World::new(household(), at(NOON));
+    world.sensor(SensorEvent::Applied);
+    world.pass(240.0);
+    world.sensor(SensorEvent::Removed);
+    world.pass(60.0);
+    world.scan_back(120.0, |_| 150.0);
+    let status = lowtide::report::cat_status(&world.house, &cat(), world.now).unwrap();
+    assert!(status.scans.is_some() && status.applied == Some(at(NOON)), "{status:?}");
+    world.forget();
+    world.pass(9.0 * 60.0);
+    assert_eq!(world.count(Watch::WindowClosed, Became::Opened), 1, "{}", world.story());
+}

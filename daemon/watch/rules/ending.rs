@@ -8,7 +8,7 @@ use crate::words::{Arg, Moment, Severity, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
-    let Some(ends) = see.wear_ends().filter(|_| !see.wear_over()) else {
+    let Some(ends) = see.wear_ends().filter(|ends| *ends > see.now && !see.wear_over()) else {
         return Ruling::none();
     };
     let times: Vec<Moment> = see

@@ -4,8 +4,8 @@
 //! A notice with its bounds and its lowest value, never an alarm about the past dressed up as now. Needs 15 minutes
 //! under the plan's `low` (as Danne et al., Diabetes Care 2017;40:1631-1640, count a low), or one reading under its
 //! `danger`. The newest reading, while it is fresh, is for `low-now` and raises nothing here. What `low-now` has told is
-//! not told again, unless it went under `danger` unseen. If nothing is known of what came after, it is a warning that
-//! says so.
+//! not told again, unless it went under `danger` unseen. If nothing is known of what came after, or it is low still, it is
+//! a warning that says so.
 //!
 //! Readings that come after the first word of it, and make it longer or deeper, are told together once no more come,
 //! and at once only if it went under `danger` for the first time. A low older than a day is for the report.

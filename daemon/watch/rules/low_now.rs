@@ -5,7 +5,8 @@
 //! decides: under the plan's `meter_low` it is critical, above it the finding drops a step and says so. A check above it
 //! counts only while the sensor has not fallen by more than 15 mg/dL since, and nothing under `danger` is newer.
 //! When no newer reading comes, it says how old the last one is, once, instead of calling it "now", or what the meter
-//! showed since: a low by the meter stays critical until a newer reading or another check says otherwise.
+//! showed since: a low by the meter stays critical until a newer reading or another check says otherwise. Late readings
+//! that show a further fall of 10 mg/dL are told, those under `danger` are critical, and those that show it higher end it.
 //!
 //! A sensor that read over the limit all along is no evidence against a low by the meter. After the 20 minutes that low
 //! stays a warning, with what the sensor shows, until another check clears it or two readings in a row lie so much over

@@ -4,11 +4,15 @@
 //! - the source reports an error, or that the sensor ended early;
 //! - the newest value is none, "ERR3" or a dash say: told at once after a scan, of a stream once the next one is late too. It
 //!   comes through quiet hours if a low, a low ahead or a fast fall is open;
-//! - its days are over and no new one is on: nothing watches any more;
+//! - its days are over, no new one is on and no reading is fresh: nothing watches any more;
 //! - a streamed sensor is overdue while its bridge is connected: the sensor;
 //! - the same with the bridge away or unknown: probably the bridge.
 //!
-//! Ends with a newer reading, an "ok" from the source, or a new sensor.
+//! Readings that go on after the end that was noted, or after its days, show that a sensor is on all the same: then it is
+//! watched until they stop.
+//!
+//! Ends with a newer reading, an "ok" from the source, or a new sensor. A reading that is itself nearly as late as that
+//! does not end it, so that a bridge that delivers every reading late is told once.
 
 use super::{Ruling, See};
 use crate::watch::holding::Holding;
@@ -59,7 +63,11 @@ fn reported(see: &See<'_>) -> Option<Ruling> {
 
 /// The wear is over: early, or by its time with nothing new put on. Taken off on purpose, whoever did it knows.
 fn ended(see: &See<'_>, wear: &Wear) -> Option<Ruling> {
-    let full = wear.applied + minutes(see.settings.sensor.wear_days * 1440.0);
+    // Readings go on: it was a mistake, or the sensor lasts longer than its days.
+    if see.state.worn_on(see.settings) {
+        return None;
+    }
+    let full = wear.full(see.settings);
     let served = full - minutes(EARLY_MINUTES);
     let early = |at: Moment, how: &str| {
         let telling = see.telling("sensor-silent-ended").with("how", Arg::Word(how.into()));
@@ -68,6 +76,10 @@ fn ended(see: &See<'_>, wear: &Wear) -> Option<Ruling> {
     let over = |at: Moment| told(see, at, see.telling("sensor-ended").with("time", Arg::Time(at)));
     match wear.ended {
         None if see.now < full => None,
+        // It may go on; if not, that shows as soon as the newest reading is old.
+        None if see.fresh().is_some() && see.state.open(Watch::SensorSilent).is_none() => {
+            Some(Ruling::none().waking(see.stale_at()))
+        }
         Some((at, SensorEvent::Failed)) if at < served => Some(early(at, "how-failed")),
         Some((at, SensorEvent::CameOff)) if at < served => Some(early(at, "how-came-off")),
         Some((at, SensorEvent::Expired)) => Some(over(at)),
@@ -140,7 +152,7 @@ fn overdue(see: &See<'_>) -> Ruling {
     let due = newest.measured_at
         + minutes(see.settings.watch.silent_samples * see.settings.sensor.sample_minutes)
         + see.sample();
-    if see.now < due {
+    if see.now < due && !still_late(see) {
         return Ruling::none().waking(Some(due));
     }
     let online = see.state.bridge.is_some_and(|(online, _)| online);
@@ -148,6 +160,19 @@ fn overdue(see: &See<'_>) -> Ruling {
     Ruling::hold(Holding::new(Severity::Warning, newest.measured_at, see.telling(key)))
 }
 
+/// Whether what came since it was told is late itself: after an outage, or from a bridge that delivers every reading
+/// late. It ends with one after which the next could come as late as that and not be overdue, a sample to spare; or each
+/// would end it and the next pause begin it again.
+fn still_late(see: &See<'_>) -> bool {
+    let told =
+        see.state.open(Watch::SensorSilent).is_some_and(|was| OVERDUE.contains(&was.telling.key.as_str()));
+    let (Some(newest), Some(arrived)) = (see.state.newest, see.state.arrived) else { return false };
+    let samples = (see.settings.watch.silent_samples - 1.0).max(1.0);
+    told && arrived - newest.measured_at > minutes(samples * see.settings.sensor.sample_minutes)
+}
+
+/// The keys of a streamed sensor that is late.
+const OVERDUE: [&str; 2] = ["sensor-silent", "sensor-silent-bridge"];
 /// A sensor that stops in its last two hours has served its time.
 const EARLY_MINUTES: f64 = 120.0;
 const ENDED_HELD_MINUTES: f64 = 24.0 * 60.0;
