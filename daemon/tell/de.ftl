@@ -660,6 +660,11 @@ clock-future-low =
     .what = Der Sensor zeigte { $value }, datiert { $reading }, hier ist es aber { $time }. Eine Uhr geht falsch; nimm ihn als jetzigen.
     .do = { $plan } { $meter } Prüfe dann die Uhr des Lesegeräts oder der Brücke und die dieses Rechners.
 
+clock-future-was-low =
+    .title = { $cat }: war tief, laut Messwerten mit falscher Zeit
+    .what = Der Sensor zeigte { $value }, datiert { $reading }, und später mehr. Hier ist es { $time }: Wann das war, ist unbekannt.
+    .do = Sieh nach { $cat }. Prüfe dann die Uhr des Lesegeräts oder der Brücke und die dieses Rechners.
+
 clock-future =
     .title = Messwerte aus der Zukunft: { $cat }
     .what = Ein Messwert trägt die Zeit { $reading }, hier ist es aber { $time }. Eine der beiden Uhren geht falsch.

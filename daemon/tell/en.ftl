@@ -661,6 +661,11 @@ clock-future-low =
     .what = The sensor read { $value }, dated { $reading }, but here it is { $time }. One clock is wrong; take it as now.
     .do = { $plan } { $meter } Then check the clock of the sensor's reader or bridge, and of this computer.
 
+clock-future-was-low =
+    .title = { $cat }: was low, by readings with a wrong time
+    .what = The sensor read { $value }, dated { $reading }, and higher later. Here it is { $time }: when that was is not known.
+    .do = Look at { $cat }. Then check the clock of the sensor's reader or bridge, and of this computer.
+
 clock-future =
     .title = Readings from the future: { $cat }
     .what = A reading is dated { $reading }, but here it is { $time }. One of the two clocks is wrong.

@@ -660,6 +660,11 @@ clock-future-low =
     .what = Le capteur indiquait { $value }, daté { $reading }, mais ici il est { $time }. Une horloge est fausse ; agissez comme si c'était maintenant.
     .do = { $plan } { $meter } Vérifiez ensuite l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur.
 
+clock-future-was-low =
+    .title = { $cat } : c'était bas, selon des mesures à l'heure fausse
+    .what = Le capteur indiquait { $value }, daté { $reading }, puis plus. Ici il est { $time } : on ne sait pas quand c'était.
+    .do = Allez voir { $cat }. Vérifiez ensuite l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur.
+
 clock-future =
     .title = Des mesures venues du futur : { $cat }
     .what = Une mesure porte l'heure { $reading }, mais ici il est { $time }. Une des deux horloges est fausse.

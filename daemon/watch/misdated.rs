@@ -8,7 +8,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::state::{CatState, FUTURE_MINUTES};
-use crate::words::{CatSettings, MeterCheck, Moment, Reading, SensorNote, minutes};
+use crate::words::{CatSettings, MeterCheck, Moment, Reading, SensorNote, Value, minutes};
 
 /// A check or a note that waits for its time.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -70,6 +70,37 @@ impl CatState {
         }
     }
 
+    /// Takes in what of a batch is dated in the future, beside what is not.
+    ///
+    /// A reading of the present that was measured after those of the future came shows that this computer's clock is right
+    /// and their dates are not: judged at their dates they would hide what is measured then.
+    pub(super) fn ahead(
+        &mut self,
+        settings: &CatSettings,
+        future: Vec<Reading>,
+        present: &[Reading],
+        now: Moment,
+    ) {
+        let memory = &mut self.memory;
+        let Some(newest) = future.iter().copied().max_by_key(|reading| reading.measured_at) else {
+            let came = memory.future_came;
+            if present.iter().any(|reading| Some(reading.measured_at) > came) {
+                memory.future = None;
+                memory.future_said = None;
+                memory.ahead.clear();
+            }
+            return;
+        };
+        memory.future = Some(newest.measured_at);
+        memory.future_came = Some(now);
+        memory.future_said.take_if(|_| !newest.value.under(settings.plan.low));
+        let lately = memory.future_low.filter(|(_, came)| now < *came + minutes(LATELY_MINUTES));
+        let came = future.iter().filter(|reading| reading.value.under(settings.plan.low));
+        let lows = came.map(|reading| (*reading, now)).chain(lately);
+        memory.future_low = lows.min_by(|(a, _), (b, _)| depth(a).total_cmp(&depth(b)));
+        self.set_aside(future);
+    }
+
     /// Keeps readings of the future until their time has come; the ones furthest ahead go first if there are too many.
     pub(super) fn set_aside(&mut self, future: Vec<Reading>) {
         let ahead = &mut self.memory.ahead;
@@ -123,6 +154,17 @@ impl CatState {
     }
 }
 
+/// How low a reading is, mg/dL.
+pub(super) fn depth(reading: &Reading) -> f64 {
+    match reading.value {
+        Value::Below => 0.0,
+        Value::Level(level) => level,
+        Value::Above => f64::MAX,
+    }
+}
+
+/// For so long a low among readings of the future is told though newer ones are higher.
+pub(super) const LATELY_MINUTES: f64 = 10.0;
 /// Readings of the future kept for later: a day of them at one in 15 minutes.
 const AHEAD_KEPT: usize = 96;
 /// Checks and notes kept for later.

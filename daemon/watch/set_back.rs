@@ -46,6 +46,8 @@ impl CatState {
             (memory.high_since.iter_mut())
                 .chain(&mut memory.scan_again)
                 .chain(&mut memory.future_came)
+                .chain(memory.future_low.iter_mut().map(|(_, came)| came))
+                .chain(memory.future_said.iter_mut().map(|(_, at)| at))
                 .chain(&mut memory.just_under)
                 .chain(&mut memory.low_over)
                 .chain(&mut memory.low_spoke)

@@ -107,6 +107,13 @@ pub struct Memory {
     /// When that came.
     #[serde(default)]
     pub future_came: Option<Moment>,
+    /// The lowest reading under the plan's low among those dated in the future that came at most some minutes ago, and when
+    /// it came.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub future_low: Option<(Reading, Moment)>,
+    /// How low the last one was that was told as a low from the future, mg/dL (0 under the range), and when.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub future_said: Option<(f64, Moment)>,
     /// Readings dated in the future, by time: they are judged once their time has come.
     #[serde(default)]
     pub ahead: Vec<Reading>,
@@ -222,13 +229,7 @@ impl CatState {
         let limit = now + minutes(FUTURE_MINUTES);
         let (present, future): (Vec<Reading>, Vec<Reading>) =
             batch.readings.iter().partition(|reading| reading.measured_at <= limit);
-        if let Some(newest) = future.iter().map(|reading| reading.measured_at).max() {
-            self.memory.future = Some(newest);
-            self.memory.future_came = Some(now);
-            self.set_aside(future);
-        } else if !present.is_empty() {
-            self.memory.future = None;
-        }
+        self.ahead(settings, future, &present, now);
         if let Some(first) = batch.conflicts.first() {
             self.memory.conflict = Some((now, batch.conflicts.len() as u32, *first, batch.source.clone()));
         }

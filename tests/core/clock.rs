@@ -3,7 +3,8 @@
 
 use lowtide::turn::{House, recall};
 use lowtide::words::{
-    ClockStep, Event, Moment, Reason, SensorEvent, Severity, Span, Value, Verdict, Watch, minutes,
+    ClockStep, Event, Moment, Reading, ReadingKind, Reason, SensorEvent, Severity, Span, Value, Verdict,
+    Watch, minutes,
 };
 
 use crate::household::{at, cat, household, streaming};
@@ -250,4 +251,84 @@ fn readings_decades_away_neither_alarm_as_now_nor_hide_the_present() {
     world.deliver(at("1985-01-01T00:00:00Z"), Value::Level(30.0));
     world.pass(1.0);
     assert!(!world.holds(Watch::LowNow), "{}", world.story());
+}
+
+fn future(world: &mut World, ahead: f64, levels: &[f64]) {
+    let readings: Vec<Reading> = (levels.iter().enumerate())
+        .map(|(k, level)| Reading {
+            measured_at: world.now + minutes(ahead + 15.0 * k as f64),
+            value: Value::Level(*level),
+            kind: ReadingKind::History,
+        })
+        .collect();
+    world.bring(cat(), readings);
+}
+
+#[test]
+fn a_low_among_readings_from_the_future_is_told_though_the_newest_is_none() {
+    for one_by_one in [false, true] {
+        let mut world = World::new(streaming(), at(NOON));
+        if one_by_one {
+            for (k, level) in [110.0, 62.0, 61.0, 115.0].into_iter().enumerate() {
+                world.deliver(world.now + minutes(100.0 + 15.0 * k as f64), Value::Level(level));
+                world.pass(0.1);
+            }
+        } else {
+            future(&mut world, 100.0, &[110.0, 62.0, 61.0, 115.0]);
+        }
+        world.pass(2.0);
+        assert_eq!(world.held(Watch::ClockWrong).unwrap().0, "clock-future-was-low", "{}", world.story());
+        let message = world.last("olive");
+        let told = if one_by_one { "62 mg/dL" } else { "61 mg/dL" };
+        assert!(message.text.contains(told), "{}", world.story());
+        crate::texts::check(message);
+        world.pass(15.0);
+        assert_eq!(world.held(Watch::ClockWrong).unwrap().0, "clock-future", "{}", world.story());
+    }
+}
+
+#[test]
+fn a_low_from_the_future_is_told_again_when_it_gets_deeper() {
+    let mut world = World::new(streaming(), at(NOON));
+    let told = |world: &World| {
+        world.heard("olive").iter().filter(|c| c.message.title.contains("wrong time")).count()
+    };
+    for (level, times) in [(66.0, 1), (64.0, 1), (55.0, 2), (53.0, 2)] {
+        world.deliver(world.now + minutes(180.0), Value::Level(level));
+        world.pass(15.0);
+        assert_eq!(told(&world), times, "{level}: {}", world.story());
+    }
+}
+
+#[test]
+fn a_reading_far_ahead_does_not_hide_a_low_that_is_less_far_ahead() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.deliver(at("2030-01-01T00:00:00Z"), Value::Level(120.0));
+    world.deliver(world.now + minutes(60.0), Value::Level(44.0));
+    assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future-low".into(), Severity::Critical));
+}
+
+#[test]
+fn an_old_reading_does_not_end_a_low_from_the_future() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.deliver(world.now + minutes(60.0), Value::Level(44.0));
+    world.deliver(world.now - minutes(60.0), Value::Level(130.0));
+    assert_eq!(world.held(Watch::ClockWrong).unwrap(), ("clock-future-low".into(), Severity::Critical));
+    world.pass(5.0);
+    world.stream(Value::Level(130.0));
+    assert!(!world.holds(Watch::ClockWrong), "{}", world.story());
+}
+
+#[test]
+fn what_was_dated_ahead_does_not_hide_a_low_once_the_clock_of_its_source_is_right() {
+    let mut world = World::new(streaming(), at(NOON));
+    for _ in 0..12 {
+        world.deliver(world.now + minutes(180.0), Value::Level(120.0));
+        world.pass(15.0);
+    }
+    world.pass(2.0);
+    world.forget();
+    world.stream_levels(&[66.0, 64.0]);
+    assert!(world.holds(Watch::LowNow), "{}", world.story());
+    assert_eq!(world.restarted().cats[&cat()], world.house.cats[&cat()]);
 }

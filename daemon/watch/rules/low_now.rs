@@ -340,4 +340,4 @@ pub(super) const WELL_OVER: f64 = 20.0;
 /// mg/dL per minute.
 const RISING: f64 = 0.5;
 /// A further fall of this many mg/dL is said again.
-const FALL_SAID_AGAIN: f64 = 10.0;
+pub(super) const FALL_SAID_AGAIN: f64 = 10.0;
