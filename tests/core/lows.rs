@@ -140,7 +140,7 @@ fn what_was_told_before_an_outage_is_not_told_again_after_it() {
 
 #[test]
 fn a_low_after_a_hole_in_which_the_one_before_ended_is_told() {
-    let world = outage(2.0, false, |t| if t > 100.0 || t < 20.0 { 62.0 } else { 110.0 });
+    let world = outage(2.0, false, |t| if (20.0..=100.0).contains(&t) { 110.0 } else { 62.0 });
     assert_eq!(world.held(Watch::LowNow).unwrap().1, Severity::Warning, "{}", world.story());
     assert_eq!(lows(&world).len(), 1, "{}", world.story());
 }

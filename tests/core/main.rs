@@ -5,6 +5,7 @@ mod ahead;
 mod answers;
 mod artefact;
 mod clock;
+mod delays;
 mod dose_stop;
 mod doses;
 mod doubt;
