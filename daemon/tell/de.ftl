@@ -283,7 +283,7 @@ low-over-unknown =
     .do = Sieh nach der Katze und scanne, oder miss mit einem Messgerät.
 
 low-over-late =
-    .title = { $cat }: war wieder höher
+    .title = War wieder höher: { $cat }
     .what = Letzter Messwert { $age } alt: { where-last }. Der jetzige Stand ist unbekannt.
 
 low-over-meter =
@@ -339,7 +339,7 @@ low-found-later-open =
     .do = Sieh nach { $cat } und scanne jetzt noch einmal, oder miss mit einem Messgerät.
 
 low-found-later-now =
-    .title = { $cat }: es war vorher noch tiefer
+    .title = Es war vorher noch tiefer: { $cat }
     .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Das kam verspätet; noch ist es tief.
     .do = Sieh jetzt nach { $cat }, und sag deiner Tierärztin, wie tief es war.
 
@@ -661,7 +661,7 @@ clock-future-low =
     .do = { $plan } { $meter } Prüfe dann die Uhr des Lesegeräts oder der Brücke und die dieses Rechners.
 
 clock-future-was-low =
-    .title = { $cat }: war tief, laut Messwerten mit falscher Zeit
+    .title = War tief, mit falscher Zeit: { $cat }
     .what = Der Sensor zeigte { $value }, datiert { $reading }, und später mehr. Hier ist es { $time }: Wann das war, ist unbekannt.
     .do = Sieh nach { $cat }. Prüfe dann die Uhr des Lesegeräts oder der Brücke und die dieses Rechners.
 

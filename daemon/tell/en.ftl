@@ -284,7 +284,7 @@ low-over-unknown =
     .do = Look at the cat, and scan or check with a meter.
 
 low-over-late =
-    .title = { $cat }: was higher again
+    .title = Was higher again: { $cat }
     .what = The last reading is { $age } old: { where-last }. Where glucose is now is not known.
 
 low-over-meter =
@@ -340,7 +340,7 @@ low-found-later-open =
     .do = Look at { $cat } and scan again now, or check with a meter.
 
 low-found-later-now =
-    .title = { $cat }: it was lower before
+    .title = It was lower before: { $cat }
     .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }: this came late. It is still low.
     .do = Look at { $cat } now, and tell your vet how low it was.
 
@@ -662,7 +662,7 @@ clock-future-low =
     .do = { $plan } { $meter } Then check the clock of the sensor's reader or bridge, and of this computer.
 
 clock-future-was-low =
-    .title = { $cat }: was low, by readings with a wrong time
+    .title = Was low, dated wrong: { $cat }
     .what = The sensor read { $value }, dated { $reading }, and higher later. Here it is { $time }: when that was is not known.
     .do = Look at { $cat }. Then check the clock of the sensor's reader or bridge, and of this computer.
 

@@ -283,7 +283,7 @@ low-over-unknown =
     .do = Allez voir le chat, et scannez ou mesurez avec un lecteur.
 
 low-over-late =
-    .title = { $cat } : était remonté
+    .title = Était remonté : { $cat }
     .what = La dernière mesure a { $age } : { where-last }. On ne sait pas où en est la glycémie.
 
 low-over-meter =
@@ -339,7 +339,7 @@ low-found-later-open =
     .do = Allez voir { $cat } et scannez encore maintenant, ou mesurez avec un lecteur.
 
 low-found-later-now =
-    .title = { $cat } : c'était plus bas avant
+    .title = C'était plus bas avant : { $cat }
     .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }, reçu en retard. C'est encore bas.
     .do = Allez voir { $cat } maintenant, et dites à votre vétérinaire jusqu'où c'est descendu.
 
@@ -661,7 +661,7 @@ clock-future-low =
     .do = { $plan } { $meter } Vérifiez ensuite l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur.
 
 clock-future-was-low =
-    .title = { $cat } : c'était bas, selon des mesures à l'heure fausse
+    .title = C'était bas, à une heure fausse : { $cat }
     .what = Le capteur indiquait { $value }, daté { $reading }, puis plus. Ici il est { $time } : on ne sait pas quand c'était.
     .do = Allez voir { $cat }. Vérifiez ensuite l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur.
 

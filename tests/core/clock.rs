@@ -291,7 +291,7 @@ fn a_low_among_readings_from_the_future_is_told_though_the_newest_is_none() {
 fn a_low_from_the_future_is_told_again_when_it_gets_deeper() {
     let mut world = World::new(streaming(), at(NOON));
     let told = |world: &World| {
-        world.heard("olive").iter().filter(|c| c.message.title.contains("wrong time")).count()
+        world.heard("olive").iter().filter(|c| c.message.title.contains("dated wrong")).count()
     };
     for (level, times) in [(66.0, 1), (64.0, 1), (55.0, 2), (53.0, 2)] {
         world.deliver(world.now + minutes(180.0), Value::Level(level));
