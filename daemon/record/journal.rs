@@ -77,6 +77,11 @@ impl Journal {
         self.waiting.last().map_or(self.end.seq, |chunk| chunk.seq)
     }
 
+    /// Whether something was appended that is not safe on disk yet.
+    pub(super) fn is_waiting(&self) -> bool {
+        !self.waiting.is_empty()
+    }
+
     /// The end of what is safe on disk.
     pub(super) fn end(&self) -> &Place {
         &self.end

@@ -221,6 +221,12 @@ impl Record {
         self.journal.append(at, &event, &said)
     }
 
+    /// Whether something was appended that is not on the disk yet.
+    #[must_use]
+    pub fn is_waiting(&self) -> bool {
+        self.journal.is_waiting()
+    }
+
     /// Brings everything appended to the disk: after this it survives a power cut.
     ///
     /// # Errors

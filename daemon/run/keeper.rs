@@ -10,6 +10,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use super::board::Board;
 use super::heartbeat::Pulse;
 use super::present::Present;
+use super::unwritten::Unwritten;
 use crate::intake::{Inbound, Kept};
 use crate::notify::sender::Job;
 use crate::record::{Opened, Record, RecordError};
@@ -49,6 +50,7 @@ pub(super) struct Keeper {
     wake: Option<Moment>,
     hands: Hands,
     record_fails: bool,
+    unwritten: Unwritten,
 }
 
 /// The house before a round, and what the round has taken in since: enough to go back.
@@ -70,6 +72,7 @@ impl Keeper {
             wake: None,
             hands: Hands::default(),
             record_fails: false,
+            unwritten: Unwritten::default(),
         };
         // What was open when the last run ended is over as soon as it no longer holds.
         keeper.record_fails =
@@ -143,8 +146,8 @@ impl Keeper {
     /// One round: turn over everything taken, commit, acknowledge, send.
     fn round(&mut self, batch: Vec<Inbound>) {
         self.round = Round { before: self.house.clone(), taken: Vec::new() };
-        let mut waiting = Vec::new();
-        let mut changes = Vec::new();
+        let (mut waiting, mut changes) = (Vec::new(), Vec::new());
+        let seq = self.record.last_seq();
         let now = self.now();
         let tick = self.wake.is_some_and(|wake| wake <= now).then(|| Inbound::new(Event::Tick, None));
         // The clock first: everything else is to be taken in by the right time.
@@ -155,13 +158,17 @@ impl Keeper {
             let Some(event) = new else { continue };
             changes.extend(self.take(event));
         }
+        if self.record_fails && self.record.is_waiting() {
+            changes.extend(self.recovered());
+        }
         match self.record.sync() {
             Ok(()) => {
                 for (done, kept) in waiting {
                     let _ = done.send(kept);
                 }
-                if std::mem::take(&mut self.record_fails) {
-                    changes.extend(self.take(record_trouble(RECORD, None)));
+                if self.record.last_seq() > seq {
+                    self.record_fails = false;
+                    self.unwritten.clear();
                 }
             }
             Err(error) => self.take_back(waiting, &error),
@@ -242,9 +249,17 @@ impl Keeper {
         changes
     }
 
-    /// The record could not be written: nothing of this round counts as kept. What the carriers reported is
-    /// believed all the same, or the same messages would go out again and again; and the trouble is told, though
-    /// it cannot be written down.
+    /// What is entered, if the record takes this round, of a trouble with it: that it is over, and settings that have come
+    /// into force meanwhile. That nothing had to be written shows nothing.
+    fn recovered(&mut self) -> Vec<Change> {
+        let settings = self.unwritten.settings().cloned();
+        let over = record_trouble(RECORD, None);
+        settings.into_iter().chain([over]).flat_map(|event| self.take(event)).collect()
+    }
+
+    /// The record could not be written: nothing of this round counts as kept. Lows are watched all the same, by what of
+    /// it counts in memory; the same goes for what the carriers reported, or the same messages would go out again and
+    /// again. And the trouble is told, though it cannot be written down.
     fn take_back(&mut self, waiting: Vec<(oneshot::Sender<Kept>, Kept)>, error: &RecordError) {
         tracing::error!("{error}");
         let Round { before, taken } = std::mem::take(&mut self.round);
@@ -253,9 +268,11 @@ impl Keeper {
             let _ = done.send(Kept::Failed(error.to_string()));
         }
         let now = self.now();
-        let outcomes = taken.into_iter().map(|(event, _)| event);
-        let outcomes = outcomes.filter(|event| matches!(event, Event::Outcome { .. } | Event::Tick));
-        for event in outcomes.chain([record_trouble(RECORD, Some(error.to_string()))]) {
+        let trouble = record_trouble(RECORD, Some(error.to_string()));
+        for event in
+            taken.into_iter().map(|(event, _)| event).filter(|event| !is_over(event)).chain([trouble])
+        {
+            let Some(event) = self.unwritten.counts(&self.house, event) else { continue };
             let Turned { wake, .. } = turn(&mut self.house, &event, now);
             self.wake = wake;
         }
@@ -277,6 +294,11 @@ impl Keeper {
             }
         }
     }
+}
+
+/// Whether it says that the trouble with the record is over.
+fn is_over(event: &Event) -> bool {
+    *event == record_trouble(RECORD, None)
 }
 
 fn record_trouble(about: &str, why: Option<String>) -> Event {

@@ -14,6 +14,7 @@ mod present;
 pub mod reach;
 pub mod socket;
 mod tasks;
+mod unwritten;
 
 use std::path::Path;
 use std::sync::Arc;

@@ -723,8 +723,8 @@ database-error =
 
 record-fails =
     .title = Nichts wird aufgezeichnet: Lowtide
-    .what = Bis das wieder geht, zählt kein Messwert, und kein Tief wird gemeldet. { $reason }.
-    .do = Miss selbst nach. Schaff Platz auf der Platte; ist Platz da, ist die Karte verschlissen: tausch sie. Dateien warten, wo sie sind.
+    .what = Ein Tief wird noch gemeldet, aber nichts wird behalten, auch keine Dosis. { $reason }.
+    .do = Schaff Platz auf der Platte; ist Platz da, ist die Karte verschlissen: tausch sie. Schreib Dosen solange auf. Dateien warten, wo sie sind.
 
 record-back =
     .title = Es wird wieder aufgezeichnet: Lowtide

@@ -724,8 +724,8 @@ database-error =
 
 record-fails =
     .title = Nothing can be recorded: Lowtide
-    .what = Until that works again no reading counts and no low is told. { $reason }.
-    .do = Check with a meter. Make room on the disk; if there is room, the card is worn: replace it. Files wait where they are.
+    .what = Lows are still told, but nothing that comes is kept, doses neither. { $reason }.
+    .do = Make room on the disk; if there is room, the card is worn: replace it. Write doses down meanwhile. Files wait where they are.
 
 record-back =
     .title = It is recorded again: Lowtide

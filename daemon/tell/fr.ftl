@@ -723,8 +723,8 @@ database-error =
 
 record-fails =
     .title = Rien n'est plus enregistré : Lowtide
-    .what = Tant que cela dure, aucune mesure ne compte et aucune hypoglycémie n'est signalée. { $reason }.
-    .do = Mesurez vous-même. Faites de la place sur le disque ; s'il y en a, la carte est usée : changez-la. Les fichiers attendent là où ils sont.
+    .what = Une hypoglycémie est encore signalée, mais rien n'est gardé, aucune dose non plus. { $reason }.
+    .do = Faites de la place sur le disque ; s'il y en a, la carte est usée : changez-la. D'ici là, notez les doses. Les fichiers attendent là où ils sont.
 
 record-back =
     .title = L'enregistrement reprend : Lowtide

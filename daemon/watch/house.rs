@@ -28,7 +28,7 @@ impl HouseState {
                 let mut holding =
                     Holding::new(severity(health.watch), now, telling.clone()).to(Audience::Owner);
                 if unwritten(health.watch, &health.about) {
-                    // As long as it lasts nobody is told of a low: it wakes like one.
+                    // Doses are not kept, and with a worn card the next thing to go is the watch: it wakes like a low.
                     holding = holding.to(Audience::OwnerAndDuty).glucose().repeating();
                 }
                 holding.about.clone_from(&health.about);
@@ -89,7 +89,7 @@ fn one_shot(watch: Watch, about: &str) -> bool {
     }
 }
 
-/// Whether nothing can be recorded, so that nothing that comes counts.
+/// Whether nothing can be recorded, so that nothing that comes is kept.
 fn unwritten(watch: Watch, about: &str) -> bool {
     watch == Watch::DatabaseError && about == "record"
 }
