@@ -283,8 +283,9 @@ low-over-unknown =
     .do = Sieh nach der Katze und scanne, oder miss mit einem Messgerät.
 
 low-over-late =
-    .title = War wieder höher: { $cat }
+    .title = Wieder höher nach dem Tief: { $cat }
     .what = Letzter Messwert { $age } alt: { where-last }. Der jetzige Stand ist unbekannt.
+    .do = Sieh nach { $cat } und scanne, oder miss mit einem Messgerät.
 
 low-over-meter =
     .title = Nichts Neues seit dem tiefen Wert: { $cat }
@@ -397,7 +398,7 @@ sensor-silent-error =
     .do = { $save } { $wear } { $spares }
 
 sensor-silent-unread =
-    .title = Neuester Wert ist nicht lesbar: { $cat }
+    .title = Neuester Wert nicht lesbar: { $cat }
     .what = Um { $time } zeigte der Sensor „{ $shown }“ und keinen Wert. Der letzte Wert ist von { $newest }.
     .do = Sieh nach { $cat } und nach dem Sensor. { $save } { $wear } { $spares }
 
@@ -574,7 +575,7 @@ recorded-by = , von { $by }
 ## Lowtide selbst
 
 file-rejected =
-    .title = Ein Teil einer Datei war nicht lesbar: Lowtide
+    .title = Datei nicht ganz lesbar: Lowtide
     .what = { $rows ->
         [0] Die Datei „{ $file }“ konnte nicht gelesen werden: { $reason }.
         [one] Eine Zeile von „{ $file }“ konnte nicht gelesen werden: { $reason }.
@@ -587,7 +588,7 @@ file-rejected =
     }
 
 files-rejected =
-    .title = Viele Dateien waren nicht lesbar: Lowtide
+    .title = Viele unlesbare Dateien: Lowtide
     .what = { $count } Dateien waren binnen eines Tages nicht lesbar. Die letzte, „{ $file }“: { $reason }.
     .do = { $seen ->
         [aside] Nichts ist verloren: jede ist mit ihrem Grund aufgehoben, die letzte als „{ $place }“. Sieh nach, was solche Dateien schreibt.
@@ -596,7 +597,7 @@ files-rejected =
     }
 
 message-rejected =
-    .title = Eine MQTT-Nachricht war nicht zu gebrauchen: Lowtide
+    .title = MQTT-Nachricht unbrauchbar: Lowtide
     .what = { $rows ->
         [0] Die Nachricht war nicht zu gebrauchen: { $reason }.
         [one] Ein Wert der Nachricht war nicht zu gebrauchen: { $reason }.
@@ -605,7 +606,7 @@ message-rejected =
     .do = Nichts ist verloren: „{ $file }“ enthält die Nachricht. Berichtige, was sie schickt.
 
 messages-rejected =
-    .title = Viele MQTT-Nachrichten waren nicht zu gebrauchen: Lowtide
+    .title = Viele unbrauchbare MQTT-Nachrichten: Lowtide
     .what = { $count } Nachrichten waren binnen eines Tages nicht zu gebrauchen. Die letzte: { $reason }.
     .do = Nichts ist verloren: sie liegen im Ordner „rejected“, die letzte als „{ $file }“. Berichtige, was sie schickt.
 
@@ -641,23 +642,23 @@ delivery-over =
     .what = { $channel } für { $person } geht wieder.
 
 clock-wrong =
-    .title = Die Uhr des Rechners geht falsch: Lowtide
+    .title = Uhr des Rechners geht falsch: Lowtide
     .what = Sie zeigt { $time }, aber die Aufzeichnung reicht bis { $last }.
     .do = Stell sie oder verbinde den Rechner mit dem Internet. Bis dahin beurteilt Lowtide nicht, wie alt Messwerte sind.
 
 clock-unset =
-    .title = Niemand hat die Uhr des Rechners gestellt: Lowtide
+    .title = Uhr des Rechners nicht gestellt: Lowtide
     .what = Kein Zeitserver hat die Uhr dieses Rechners seit dem Start gestellt. Sie zeigt { $time }; das kann falsch sein.
     .do = Prüfe seine Internetverbindung und seinen Zeitdienst. Bis dahin können Alter, Fristen und Erinnerungen falsch sein. Hat er keinen Zeitdienst, stell die Uhr von Hand und schreib clock = "trust" unter [home].
 
 clock-set-back =
-    .title = Die Uhr des Rechners wurde zurückgestellt: Lowtide
-    .what = Sie ging { $span } vor und wurde um { $time } zurückgestellt. Lowtide ist mitgegangen und wacht weiter.
+    .title = Uhr wurde zurückgestellt: Lowtide
+    .what = Die Uhr des Rechners ging { $span } vor und wurde um { $time } zurückgestellt. Lowtide ist mitgegangen und wacht weiter.
     .do = Was eingetragen wurde, solange sie vorging, steht mit falscher Zeit in der Aufzeichnung. Hat sie niemand mit Absicht gestellt, prüfe den Zeitdienst des Rechners.
 
 clock-future-low =
     .title = Tief, mit falscher Zeit: { $cat }
-    .what = Der Sensor zeigte { $value }, datiert { $reading }, hier ist es aber { $time }. Eine Uhr geht falsch; nimm ihn als jetzigen.
+    .what = Der Sensor zeigte { $value }, datiert { $reading }, hier ist es aber { $time }. Eine Uhr geht falsch; handle, als wäre es jetzt.
     .do = { $plan } { $meter } Prüfe dann die Uhr des Lesegeräts oder der Brücke und die dieses Rechners.
 
 clock-future-was-low =
@@ -672,7 +673,7 @@ clock-future =
 
 clock-future-check-low =
     .title = Tief laut Messgerät, mit falscher Zeit: { $cat }
-    .what = Das Messgerät zeigte { $value }, datiert { $dated }, hier ist es aber { $time }. Nimm es als jetzt.
+    .what = Das Messgerät zeigte { $value }, datiert { $dated }, hier ist es aber { $time }. Handle, als wäre es jetzt.
     .do = { $plan } Trag die Messung dann mit der richtigen Zeit noch einmal ein, und prüfe die Uhr des Absenders und die dieses Rechners.
 
 clock-future-check =
@@ -681,12 +682,12 @@ clock-future-check =
     .do = Trag sie mit der richtigen Zeit noch einmal ein; dann zählt diese nicht mehr. Prüfe die Uhr des Absenders und die dieses Rechners. Bis ihre Zeit da ist, wird sie aufgehoben, aber nicht beurteilt.
 
 clock-future-applied =
-    .title = Ein neuer Sensor, datiert in der Zukunft: { $cat }
+    .title = Neuer Sensor, falsche Zeit: { $cat }
     .what = Ein neuer Sensor ist als gesetzt eingetragen für { $dated }, hier ist es aber { $time }. Datum oder Uhr ist falsch.
     .do = Trag ihn mit der richtigen Zeit noch einmal ein; dann zählt dieser Eintrag nicht mehr. Prüfe die Uhr des Absenders und die dieses Rechners. Bis seine Zeit da ist, wird der Eintrag aufgehoben, aber nicht beurteilt.
 
 clock-future-sensor =
-    .title = Ein Eintrag zum Sensor aus der Zukunft: { $cat }
+    .title = Sensor-Eintrag, falsche Zeit: { $cat }
     .what = Ein Eintrag zum Sensor ist datiert { $dated }, hier ist es aber { $time }. Datum oder Uhr ist falsch.
     .do = Trag ihn mit der richtigen Zeit noch einmal ein; dann zählt dieser nicht mehr. Prüfe die Uhr des Absenders und die dieses Rechners. Bis seine Zeit da ist, wird der Eintrag aufgehoben, aber nicht beurteilt.
 
@@ -705,8 +706,8 @@ nobody-watching-trial =
     .do = Bring den Server auf den neuesten Stand oder nimm nobody_watching_hours aus [notify.ntfy].
 
 nobody-watching-unable =
-    .title = Der Push-Server kann nicht sagen, dass niemand wacht: Lowtide
-    .what = Er kann eine wartende Nachricht nicht zurücknehmen. Bleibt Lowtide stehen, sagt es niemand.
+    .title = Ein Ausfall fiele nicht auf: Lowtide
+    .what = Der Push-Server kann eine wartende Nachricht nicht zurücknehmen. Bleibt Lowtide stehen, sagt es niemand.
     .do = Bring den Push-Server auf den neuesten Stand oder nimm eine [heartbeat]-Adresse.
 
 nobody-watching-source = Der Push-Server
@@ -717,14 +718,14 @@ disk-low =
     .do = Schaff Platz, sonst müssen Messwerte draußen warten.
 
 database-error =
-    .title = Schwierigkeiten mit der Aufzeichnung: Lowtide
+    .title = Aufzeichnung ist gestört: Lowtide
     .what = { $reason }.
     .do = Die Messwerte selbst sind im Journal sicher. Kommt das wieder, tausch die Speicherkarte.
 
 record-fails =
     .title = Nichts wird aufgezeichnet: Lowtide
-    .what = Ein Tief wird noch gemeldet, aber nichts wird behalten, auch keine Dosis. { $reason }.
-    .do = Schaff Platz auf der Platte; ist Platz da, ist die Karte verschlissen: tausch sie. Schreib Dosen solange auf. Dateien warten, wo sie sind.
+    .what = Tiefe Werte werden noch gemeldet, aber nichts wird behalten, auch keine Dosis. { $reason }.
+    .do = Schreib Dosen auf Papier, bis das vorbei ist. Wer den Rechner betreut, schafft Platz auf der Platte; ist Platz da, ist die Karte verschlissen und muss getauscht werden. Dateien warten, wo sie sind.
 
 record-back =
     .title = Es wird wieder aufgezeichnet: Lowtide

@@ -89,8 +89,8 @@ button-meter-low = Meter: under { $level }
 button-meter-fine = Meter: { $level } or more
 
 taken =
-    .title = Taken by { $person }: { $cat }
-    .what = { $person } is looking after it since { $time }: "{ $matter }".
+    .title = { $person } is on it: { $cat }
+    .what = { $person } has been looking after it since { $time }: "{ $matter }".
     .do = You need not do anything unless { $person } asks you.
 
 summary =
@@ -284,8 +284,9 @@ low-over-unknown =
     .do = Look at the cat, and scan or check with a meter.
 
 low-over-late =
-    .title = Was higher again: { $cat }
+    .title = Rose again after the low: { $cat }
     .what = The last reading is { $age } old: { where-last }. Where glucose is now is not known.
+    .do = Look at { $cat }, and scan or check with a meter.
 
 low-over-meter =
     .title = No news since the low: { $cat }
@@ -575,7 +576,7 @@ recorded-by = , by { $by }
 ## The daemon itself
 
 file-rejected =
-    .title = Part of a file could not be read: Lowtide
+    .title = File not fully readable: Lowtide
     .what = { $rows ->
         [0] The file "{ $file }" could not be read: { $reason }.
         [one] One row of "{ $file }" could not be read: { $reason }.
@@ -606,7 +607,7 @@ message-rejected =
     .do = Nothing is lost: "{ $file }" has the message. Put right whatever sends it.
 
 messages-rejected =
-    .title = Many MQTT messages could not be used: Lowtide
+    .title = Many unusable MQTT messages: Lowtide
     .what = { $count } messages could not be used within a day. The last: { $reason }.
     .do = Nothing is lost: the folder "rejected" has them, the last as "{ $file }". Put right whatever sends them.
 
@@ -642,23 +643,23 @@ delivery-over =
     .what = { $channel } for { $person } works again.
 
 clock-wrong =
-    .title = The clock of the computer is wrong: Lowtide
+    .title = Computer's clock is wrong: Lowtide
     .what = It shows { $time }, but the record goes on to { $last }.
     .do = Set it or connect it to the internet. Until then Lowtide does not judge how old readings are.
 
 clock-unset =
-    .title = Nobody has set the computer's clock: Lowtide
+    .title = Computer's clock is not set: Lowtide
     .what = No time server has set the clock of this computer since it started. It shows { $time }, which may be wrong.
     .do = Check its internet connection and its time service. Until then ages, windows and reminders may be wrong. If it has no time service, set the clock by hand and write clock = "trust" under [home].
 
 clock-set-back =
-    .title = The clock of the computer was set back: Lowtide
-    .what = It was ahead by { $span } and was set back at { $time }. Lowtide has gone back with it and goes on watching.
+    .title = Clock was set back: Lowtide
+    .what = The computer's clock was ahead by { $span } and was set back at { $time }. Lowtide has gone back with it and goes on watching.
     .do = What was logged while it was ahead stands in the record with the wrong time. If nobody set it on purpose, check the time service of the computer.
 
 clock-future-low =
     .title = Low, dated wrong: { $cat }
-    .what = The sensor read { $value }, dated { $reading }, but here it is { $time }. One clock is wrong; take it as now.
+    .what = The sensor read { $value }, dated { $reading }, but here it is { $time }. One clock is wrong; act as if it were now.
     .do = { $plan } { $meter } Then check the clock of the sensor's reader or bridge, and of this computer.
 
 clock-future-was-low =
@@ -673,7 +674,7 @@ clock-future =
 
 clock-future-check-low =
     .title = Low by the meter, dated wrong: { $cat }
-    .what = A meter check showed { $value }, dated { $dated }, but here it is { $time }. Take it as now.
+    .what = A meter check showed { $value }, dated { $dated }, but here it is { $time }. Act as if it were now.
     .do = { $plan } Then record the check again with the right time, and check the clock of whatever sent it and of this computer.
 
 clock-future-check =
@@ -682,12 +683,12 @@ clock-future-check =
     .do = Record it again with the right time; then this one no longer counts. Check the clock of whatever sent it, and of this computer. Until its time has come, it is kept, but not judged.
 
 clock-future-applied =
-    .title = A new sensor dated in the future: { $cat }
+    .title = New sensor, dated wrong: { $cat }
     .what = A new sensor was noted as put on { $dated }, but here it is { $time }. The date or a clock is wrong.
     .do = Note it again with the right time; then this one no longer counts. Check the clock of whatever sent it, and of this computer. Until its time has come, the note is kept, but not judged.
 
 clock-future-sensor =
-    .title = A sensor note from the future: { $cat }
+    .title = Sensor note, dated wrong: { $cat }
     .what = A note about the sensor is dated { $dated }, but here it is { $time }. The date or a clock is wrong.
     .do = Note it again with the right time; then this one no longer counts. Check the clock of whatever sent it, and of this computer. Until its time has come, the note is kept, but not judged.
 
@@ -698,7 +699,7 @@ nobody-watching =
 
 nobody-watching-over =
     .title = Watching again: Lowtide
-    .what = Lowtide is back since { $time } and watches again.
+    .what = Lowtide has been back since { $time } and watches again.
 
 nobody-watching-trial =
     .title = The push server is too old: Lowtide
@@ -706,8 +707,8 @@ nobody-watching-trial =
     .do = Bring the server up to date, or take nobody_watching_hours out of [notify.ntfy].
 
 nobody-watching-unable =
-    .title = The push server cannot say that nobody is watching: Lowtide
-    .what = It cannot take back a message that waits. If Lowtide stops, nothing will say so.
+    .title = A stop would go unnoticed: Lowtide
+    .what = The push server cannot take back a message that waits. If Lowtide stops, nothing will say so.
     .do = Bring the push server up to date, or use a [heartbeat] address.
 
 nobody-watching-source = The push server
@@ -724,12 +725,12 @@ database-error =
 
 record-fails =
     .title = Nothing can be recorded: Lowtide
-    .what = Lows are still told, but nothing that comes is kept, doses neither. { $reason }.
-    .do = Make room on the disk; if there is room, the card is worn: replace it. Write doses down meanwhile. Files wait where they are.
+    .what = Lows are still told, but nothing is kept, not even doses. { $reason }.
+    .do = Write doses down on paper until this is over. Whoever keeps the computer makes room on the disk; if there is room, the card is worn and must be replaced. Files wait where they are.
 
 record-back =
-    .title = It is recorded again: Lowtide
-    .what = What has waited is read now.
+    .title = Recording works again: Lowtide
+    .what = What waited is being read now.
 
 fault =
     .title = An error in the program: Lowtide

@@ -207,7 +207,7 @@ low-now-again =
     .do = { $plan } { $meter } { $sensor }
 
 low-now-near =
-    .title = Encore près de la limite basse : { $cat }
+    .title = Encore presque bas : { $cat }
     .what = { where-read }. Bas : sous { $low } ; c'est encore proche.
     .do = Gardez un œil sur { $cat }.
 
@@ -218,7 +218,7 @@ low-now-danger =
 
 low-now-below-range =
     .title = Dangereusement bas : { $cat }
-    .what = Agissez maintenant. { where }. On ignore jusqu'où va le sang.
+    .what = Agissez maintenant. { where }. On ne sait pas à quel point c'est bas.
     .do = { $plan } { $meter } { $sensor }
 
 low-now-meter =
@@ -265,7 +265,7 @@ low-over =
     .what = { where }.
 
 low-eases =
-    .title = Encore bas, plus dangereux : { $cat }
+    .title = Encore bas, moins grave : { $cat }
     .what = { where-read }. Dangereux : sous { $danger }, bas : sous { $low }.
     .do = Ce n'est pas fini : surveillez { $cat } et suivez le plan de votre vétérinaire.
 
@@ -278,16 +278,17 @@ low-over-undone-unseen =
     .what = La mesure qui montrait une valeur basse a été retirée. Il n'y a pas de mesure du capteur.
 
 low-over-unknown =
-    .title = Sans nouvelles depuis la valeur basse : { $cat }
+    .title = Bas, puis plus de nouvelles : { $cat }
     .what = Pas de mesure depuis { $age } ; la dernière était { $value } à { $time }.
     .do = Allez voir le chat, et scannez ou mesurez avec un lecteur.
 
 low-over-late =
-    .title = Était remonté : { $cat }
+    .title = C'était remonté ensuite : { $cat }
     .what = La dernière mesure a { $age } : { where-last }. On ne sait pas où en est la glycémie.
+    .do = Allez voir { $cat }, et scannez ou mesurez avec un lecteur.
 
 low-over-meter =
-    .title = Sans nouvelles depuis la valeur basse : { $cat }
+    .title = Bas, puis plus de nouvelles : { $cat }
     .what = { $checked } Rien de plus récent n'est venu depuis.
     .do = Allez voir le chat, et scannez ou mesurez encore.
 
@@ -302,7 +303,7 @@ low-ahead =
     .do = { $rescan } Gardez à manger et un lecteur sous la main. { $plan } { $sensor }
 
 low-ahead-danger =
-    .title = Valeur dangereuse à craindre : { $cat }
+    .title = Valeur très basse à craindre : { $cat }
     .what = { where }. Sous { $danger } d'ici { $end } : { $chance }, { $crossing }.
     .do = Allez voir { $cat } maintenant, mesurez avec un lecteur si vous pouvez. { $plan } { $sensor }
 
@@ -310,11 +311,11 @@ crossing-now = peut-être déjà
 crossing-around = vers { $by }
 
 low-ahead-over =
-    .title = La valeur basse ne s'est pas rapprochée : { $cat }
+    .title = Valeur basse moins à craindre : { $cat }
     .what = { where }. Sous { $low } d'ici { $end } : { $chance }.
 
 low-ahead-unknown =
-    .title = Sans nouvelles depuis l'avertissement : { $cat }
+    .title = Alerte, puis plus de nouvelles : { $cat }
     .what = La dernière mesure a { $age } : { where-last }. On ne sait pas où en est la glycémie.
     .do = Allez voir { $cat }, et scannez ou mesurez avec un lecteur.
 
@@ -397,7 +398,7 @@ sensor-silent-error =
     .do = { $save } { $wear } { $spares }
 
 sensor-silent-unread =
-    .title = La dernière valeur est illisible : { $cat }
+    .title = Dernière valeur illisible : { $cat }
     .what = À { $time }, le capteur affichait « { $shown } » et aucune valeur. La dernière valeur date de { $newest }.
     .do = Voyez comment va { $cat } et regardez le capteur. { $save } { $wear } { $spares }
 
@@ -445,7 +446,7 @@ sensor-not-started =
     .do = Vérifiez qu'il a été démarré et qu'il tient bien. { $spares }
 
 sensor-ending =
-    .title = Le capteur arrive à son terme : { $cat }
+    .title = Fin proche du capteur : { $cat }
     .what = Il se termine à { $ends }.
     .do = { $spares } Prévoyez le changement quand vous êtes à la maison.
 
@@ -504,7 +505,7 @@ dose-already-you =
     .do = Si vous avez injecté une deuxième fois, appuyez sur le bouton et appelez votre vétérinaire.
 
 dose-recent =
-    .title = La dernière dose n'est pas loin : { $cat }
+    .title = Dernière dose il y a peu : { $cat }
     .what = Une dose est notée à { $time }, il y a moins de { $apart }. Rien d'autre n'a été noté.
     .do = Si vous n'avez pas injecté, demandez d'abord à votre vétérinaire. Si vous avez injecté, appuyez sur le bouton et appelez-le.
 
@@ -574,7 +575,7 @@ recorded-by = , par { $by }
 ## Lowtide même
 
 file-rejected =
-    .title = Une partie d'un fichier est illisible : Lowtide
+    .title = Fichier illisible en partie : Lowtide
     .what = { $rows ->
         [0] Le fichier « { $file } » n'a pas pu être lu : { $reason }.
         [one] { $rows } ligne de « { $file } » n'a pas pu être lue : { $reason }.
@@ -605,7 +606,7 @@ message-rejected =
     .do = Rien n'est perdu : « { $file } » contient le message. Corrigez ce qui l'envoie.
 
 messages-rejected =
-    .title = Beaucoup de messages MQTT inutilisables : Lowtide
+    .title = Messages MQTT inutilisables : Lowtide
     .what = { $count } messages étaient inutilisables en un jour. Le dernier : { $reason }.
     .do = Rien n'est perdu : le dossier « rejected » les contient, le dernier sous « { $file } ». Corrigez ce qui les envoie.
 
@@ -641,8 +642,8 @@ delivery-over =
     .what = { $channel } pour { $person } fonctionne de nouveau.
 
 clock-wrong =
-    .title = L'horloge de l'ordinateur est fausse : Lowtide
-    .what = Elle indique { $time }, mais le journal va jusqu'à { $last }.
+    .title = Fausse heure de l'ordinateur : Lowtide
+    .what = L'horloge indique { $time }, mais le journal va jusqu'à { $last }.
     .do = Réglez-la ou connectez l'ordinateur à internet. D'ici là, Lowtide ne juge pas l'âge des mesures.
 
 clock-unset =
@@ -651,8 +652,8 @@ clock-unset =
     .do = Vérifiez sa connexion à internet et son service de temps. D'ici là, âges, délais et rappels peuvent être faux. S'il n'a pas de service de temps, réglez l'horloge à la main et écrivez clock = "trust" sous [home].
 
 clock-set-back =
-    .title = L'horloge de l'ordinateur a été retardée : Lowtide
-    .what = Elle avançait de { $span } et a été retardée à { $time }. Lowtide l'a suivie et continue de veiller.
+    .title = L'horloge a été retardée : Lowtide
+    .what = L'horloge de l'ordinateur avançait de { $span } et a été retardée à { $time }. Lowtide l'a suivie et continue de veiller.
     .do = Ce qui a été noté pendant qu'elle avançait porte une fausse heure dans le journal. Si personne ne l'a réglée exprès, vérifiez le service de temps de l'ordinateur.
 
 clock-future-low =
@@ -662,7 +663,7 @@ clock-future-low =
 
 clock-future-was-low =
     .title = C'était bas, à une heure fausse : { $cat }
-    .what = Le capteur indiquait { $value }, daté { $reading }, puis plus. Ici il est { $time } : on ne sait pas quand c'était.
+    .what = Le capteur indiquait { $value }, daté { $reading }, puis plus haut. Ici il est { $time } : on ne sait pas quand c'était.
     .do = Allez voir { $cat }. Vérifiez ensuite l'horloge du lecteur du capteur ou de la passerelle, et celle de cet ordinateur.
 
 clock-future =
@@ -681,12 +682,12 @@ clock-future-check =
     .do = Notez-le de nouveau avec la bonne heure ; celui-ci ne comptera plus. Vérifiez l'horloge de l'expéditeur et celle de cet ordinateur. Jusqu'à ce que son heure soit venue, il est gardé, mais pas jugé.
 
 clock-future-applied =
-    .title = Un nouveau capteur daté du futur : { $cat }
+    .title = Nouveau capteur, heure fausse : { $cat }
     .what = Un nouveau capteur est noté comme posé { $dated }, mais ici il est { $time }. La date ou une horloge est fausse.
     .do = Notez-le de nouveau avec la bonne heure ; cette note ne comptera plus. Vérifiez l'horloge de l'expéditeur et celle de cet ordinateur. Jusqu'à ce que son heure soit venue, la note est gardée, mais pas jugée.
 
 clock-future-sensor =
-    .title = Une note sur le capteur venue du futur : { $cat }
+    .title = Note de capteur, heure fausse : { $cat }
     .what = Une note sur le capteur porte l'heure { $dated }, mais ici il est { $time }. La date ou une horloge est fausse.
     .do = Notez-la de nouveau avec la bonne heure ; celle-ci ne comptera plus. Vérifiez l'horloge de l'expéditeur et celle de cet ordinateur. Jusqu'à ce que son heure soit venue, la note est gardée, mais pas jugée.
 
@@ -705,8 +706,8 @@ nobody-watching-trial =
     .do = Mettez le serveur à jour, ou retirez nobody_watching_hours de [notify.ntfy].
 
 nobody-watching-unable =
-    .title = Le serveur push ne peut pas dire que personne ne veille : Lowtide
-    .what = Il ne sait pas reprendre un message en attente. Si Lowtide s'arrête, rien ne le dira.
+    .title = Un arrêt ne se verrait pas : Lowtide
+    .what = Le serveur push ne sait pas reprendre un message en attente. Si Lowtide s'arrête, rien ne le dira.
     .do = Mettez le serveur push à jour, ou utilisez une adresse [heartbeat].
 
 nobody-watching-source = Le serveur push
@@ -722,9 +723,9 @@ database-error =
     .do = Les mesures elles-mêmes sont en sûreté dans le journal. Si cela revient, changez la carte mémoire.
 
 record-fails =
-    .title = Rien n'est plus enregistré : Lowtide
-    .what = Une hypoglycémie est encore signalée, mais rien n'est gardé, aucune dose non plus. { $reason }.
-    .do = Faites de la place sur le disque ; s'il y en a, la carte est usée : changez-la. D'ici là, notez les doses. Les fichiers attendent là où ils sont.
+    .title = Plus rien n'est enregistré : Lowtide
+    .what = Les valeurs basses sont encore signalées, mais rien n'est gardé, pas même les doses. { $reason }.
+    .do = Notez les doses sur papier jusqu'à la fin de cette panne. La personne qui s'occupe de l'ordinateur fait de la place sur le disque ; s'il y en a, la carte est usée et doit être changée. Les fichiers attendent là où ils sont.
 
 record-back =
     .title = L'enregistrement reprend : Lowtide

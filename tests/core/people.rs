@@ -53,7 +53,7 @@ fn the_first_answer_stops_the_asking_and_tells_the_others() {
     world.answer("rowan", Verdict::Taken);
     world.pass(1.0);
     let last = world.last("olive");
-    assert_eq!((last.reason, last.title.as_str()), (Reason::Taken, "Taken by Rowan: Pepper"));
+    assert_eq!((last.reason, last.title.as_str()), (Reason::Taken, "Rowan is on it: Pepper"));
     assert!(world.heard("hazel").is_empty(), "who was not asked need not be told: {}", world.story());
     world.forget();
     world.pass(25.0);
@@ -368,7 +368,7 @@ fn who_answers_second_hears_who_was_first() {
     world.answer("olive", Verdict::Taken);
     let told = world.last("olive");
     assert_eq!(told.reason, Reason::Taken, "{}", world.story());
-    assert!(told.text.starts_with("Rowan is looking after it since 12:11"), "{}", told.text);
+    assert!(told.text.starts_with("Rowan has been looking after it since 12:11"), "{}", told.text);
     assert_eq!(world.carried.len(), 1);
 }
 

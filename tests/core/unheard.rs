@@ -118,7 +118,7 @@ fn that_nothing_can_be_recorded_wakes_the_owner_and_whoever_has_the_cat() {
     for who in ["olive", "rowan"] {
         assert_eq!(world.last(who).title, "Nothing can be recorded: Lowtide", "{}", world.story());
         assert!(
-            world.last(who).text.contains("Lows are still told, but nothing that comes is kept"),
+            world.last(who).text.contains("Lows are still told, but nothing is kept, not even doses"),
             "{}",
             world.last(who).text
         );
@@ -126,5 +126,5 @@ fn that_nothing_can_be_recorded_wakes_the_owner_and_whoever_has_the_cat() {
     assert!(world.heard("hazel").is_empty(), "{}", world.story());
     world.event(Event::Health(health(None)));
     world.pass(2.0);
-    assert_eq!(world.last("rowan").title, "It is recorded again: Lowtide", "{}", world.story());
+    assert_eq!(world.last("rowan").title, "Recording works again: Lowtide", "{}", world.story());
 }

@@ -71,7 +71,7 @@ async fn a_pressed_button_answers_and_the_other_person_hears_who_took_it() {
     let (owner, _) = two_doses(&house, &server).await;
     press(&owner).await;
     house.until("the answer counts", || taken(&house)).await;
-    let heard = |push: &Value| push["title"].as_str().is_some_and(|title| title.contains("Taken by Robin"));
+    let heard = |push: &Value| push["title"].as_str().is_some_and(|title| title.contains("Robin is on it"));
     house.until("the sitter hears who took it", || on(&server, SITTER).iter().any(heard)).await;
     assert!(!on(&server, OWNER).iter().any(heard));
 

@@ -109,7 +109,7 @@ async fn bad_rows_are_set_aside_with_their_reason_and_good_ones_kept() {
     assert!(rejects.contains('4') && rejects.contains("yesterday"), "{rejects}");
     house.until("the good ones", || house.measured().len() == 2).await;
     house.until("the owner is told", || !server.stored().is_empty()).await;
-    assert_eq!(server.stored()[0]["title"], "Part of a file could not be read: Lowtide");
+    assert_eq!(server.stored()[0]["title"], "File not fully readable: Lowtide");
     let place = format!("see \"{}\"", house.path("rejected/mixed.csv.rejects.csv").display());
     let text = server.stored()[0]["message"].as_str().unwrap().to_owned();
     assert!(text.contains(&place), "{text}");
@@ -233,7 +233,7 @@ fn a_week_is_told_in_order_and_in_three_languages() {
                 "Dangereusement bas : Pepper (pas encore de réponse)",
             ],
         ),
-        ("Sam", ["Taken by Kim: Pepper", "Kim kümmert sich: Pepper", "Kim s'en occupe : Pepper"]),
+        ("Sam", ["Kim is on it: Pepper", "Kim kümmert sich: Pepper", "Kim s'en occupe : Pepper"]),
         ("Kim", ["Low by the meter: Pepper", "Tief laut Messgerät: Pepper", "Bas selon le lecteur : Pepper"]),
         ("Kim", ["No longer low: Pepper", "Nicht mehr tief: Pepper", "Ce n'est plus bas : Pepper"]),
         (

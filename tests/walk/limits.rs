@@ -42,7 +42,7 @@ async fn a_disk_that_takes_nothing_keeps_files_where_they_are_and_lows_are_told_
         tokio::time::sleep(Duration::from_secs(2)).await;
     }
     assert_eq!(
-        (count(LOW), count("Nothing can be recorded: Lowtide"), count("It is recorded again: Lowtide")),
+        (count(LOW), count("Nothing can be recorded: Lowtide"), count("Recording works again: Lowtide")),
         (1, 1, 0),
         "{:?}",
         titles(&server)
