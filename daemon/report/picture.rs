@@ -127,7 +127,8 @@ impl Frame {
                 "<path d=\"M{LEFT} {y:.1}H{right}\" stroke=\"#bbb\" stroke-width=\"0.5\"/>\
                  <text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{number}</text>",
                 LEFT - 4.0,
-                y + 4.0
+                // On a phone letters are large: the lowest number stands over the axis, free of the hours under it.
+                (y + 4.0).min(HEIGHT - BOTTOM - 1.0)
             );
             mg_dl += step;
         }
@@ -215,5 +216,21 @@ mod tests {
         let frame = Frame::new(1440.0, 450.0);
         assert_eq!((frame.x(0.0), frame.x(1440.0)), (LEFT, WIDTH - RIGHT));
         assert_eq!((frame.y(0.0), frame.y(450.0)), (HEIGHT - BOTTOM, TOP));
+    }
+
+    #[test]
+    fn no_level_stands_among_the_hours_under_the_axis() {
+        for units in [Unit::MgDl, Unit::MmolL] {
+            let mut frame = Frame::new(1440.0, 450.0);
+            frame.levels(units);
+            let lines: Vec<f64> = frame
+                .svg
+                .split(" y=\"")
+                .skip(1)
+                .map(|rest| rest.split('"').next().unwrap().parse().unwrap())
+                .collect();
+            assert!(lines.len() >= 5, "{}", frame.svg);
+            assert!(lines.iter().all(|y| *y < HEIGHT - BOTTOM), "{lines:?}");
+        }
     }
 }
