@@ -330,8 +330,13 @@ fn may_rewrite(pending: &Pending) -> bool {
         && pending.ways.iter().all(|way| way.attempts == 0)
 }
 
-/// Whether everything a message on its way tells is told anew: the older word must not arrive after the newer one.
+/// Whether everything a message on its way tells is told anew: the older word must not arrive after the newer one. Nor must
+/// the comfort that something is over or milder, once it is told again.
 fn superseded(message: &Message, wanted: &[Want]) -> bool {
+    if matches!(message.reason, Reason::Over | Reason::Eased) {
+        let matters = || message.findings.iter().map(FindingId::matter);
+        return wanted.iter().filter_map(Want::finding).any(|told| matters().any(|m| m == told.matter()));
+    }
     let again = |id: &FindingId| wanted.iter().any(|want| want.finding() == Some(id));
     tells(message.reason) && message.findings.iter().all(again)
 }

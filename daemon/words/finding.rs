@@ -136,6 +136,12 @@ impl FindingId {
         Some(Moment::from_millis(seconds.checked_mul(1000)?))
     }
 
+    /// What it is about, whenever it opened: cat, watch and subject.
+    #[must_use]
+    pub fn matter(&self) -> &str {
+        self.0.rsplit_once('/').map_or(&self.0, |(matter, _)| matter)
+    }
+
     /// The watch that holds it; `None` if the text is no id of ours.
     #[must_use]
     pub fn watch(&self) -> Option<Watch> {

@@ -128,3 +128,32 @@ fn that_nothing_can_be_recorded_wakes_the_owner_and_whoever_has_the_cat() {
     world.pass(2.0);
     assert_eq!(world.last("rowan").title, "Recording works again: Lowtide", "{}", world.story());
 }
+
+/// Olive alone, who has heard of a danger. Her server and mailbox are away while these values are shown, and then back.
+fn comforted(reason: Reason, meanwhile: &[f64]) -> World {
+    let mut settings = streaming();
+    settings.persons.truncate(1);
+    let mut world = World::new(settings, at(MORNING));
+    world.stream_levels(&[80.0, 72.0, 64.0, 57.0, 51.0, 46.0]);
+    assert!(world.holds(Watch::LowNow), "{}", world.story());
+    mood(&mut world, Mood::Later);
+    world.stream_levels(meanwhile);
+    assert!(world.said.iter().any(|said| said.reason == reason), "{}", world.story());
+    assert!(world.holds(Watch::LowNow), "{}", world.story());
+    world.forget();
+    mood(&mut world, Mood::Delivers);
+    world.pass(14.0);
+    world
+}
+
+#[test]
+fn that_a_low_is_over_or_milder_is_not_said_after_the_next_one_was_told() {
+    let over = [70.0, 90.0, 110.0, 115.0, 118.0, 100.0, 80.0, 64.0, 52.0, 45.0];
+    let eased = [61.0, 63.0, 64.0, 63.0, 64.0, 63.0, 58.0, 51.0, 45.0];
+    for (reason, meanwhile) in [(Reason::Over, &over[..]), (Reason::Eased, &eased[..])] {
+        let world = comforted(reason, meanwhile);
+        let heard: Vec<Reason> = world.reasons("olive").into_iter().map(|(_, reason)| reason).collect();
+        assert!(!heard.is_empty() && !heard.contains(&reason), "{reason:?}: {}", world.story());
+        assert_eq!(world.restarted().ledger.outbox, world.house.ledger.outbox);
+    }
+}
