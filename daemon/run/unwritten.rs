@@ -2,13 +2,16 @@
 //!
 //! Nothing of it is acknowledged, so its source brings it again and again until it is kept. Counted in memory it is once.
 
+use std::collections::BTreeSet;
+
 use crate::turn::House;
-use crate::words::{Answer, Batch, Event, Verdict};
+use crate::words::{Answer, Batch, CatName, Event, Moment, ReadingKind, Verdict};
 
 /// What has been counted in memory and is not kept yet.
 #[derive(Debug, Default)]
 pub(super) struct Unwritten {
     counted: Vec<Event>,
+    readings: BTreeSet<(CatName, Moment, ReadingKind)>,
 }
 
 impl Unwritten {
@@ -17,13 +20,28 @@ impl Unwritten {
     pub(super) fn counts(&mut self, house: &House, event: Event) -> Option<Event> {
         match event {
             Event::Outcome { .. } | Event::Tick | Event::Health(_) | Event::Bridge { .. } => Some(event),
-            Event::Readings(batch) => news(house, batch),
+            Event::Readings(batch) => self.news(house, batch),
             Event::Answer(Answer { verdict, .. }) if is_of_a_dose(verdict) => None,
             Event::Household { .. } | Event::Meter(_) | Event::Unread(_) | Event::Answer(_) => {
                 self.once(event)
             }
             _ => None,
         }
+    }
+
+    /// The readings of a batch that have not been counted yet, in this run or in one before it.
+    fn news(&mut self, house: &House, mut batch: Batch) -> Option<Event> {
+        let held = house.cats.get(&batch.cat).map_or(&[][..], |cat| cat.tracker.recent());
+        batch.readings.retain(|reading| {
+            let key = (reading.measured_at, reading.kind);
+            // What waits for its time, or is older than what the tracker keeps, does not show there.
+            let new = self.readings.insert((batch.cat.clone(), key.0, key.1));
+            new && !held.iter().any(|held| (held.measured_at, held.kind) == key)
+        });
+        while self.readings.len() > READINGS_MAX {
+            self.readings.pop_first();
+        }
+        (!batch.readings.is_empty()).then_some(Event::Readings(batch))
     }
 
     fn once(&mut self, event: Event) -> Option<Event> {
@@ -45,19 +63,8 @@ impl Unwritten {
     /// It can be written again: what is brought again is kept from now on.
     pub(super) fn clear(&mut self) {
         self.counted.clear();
+        self.readings.clear();
     }
-}
-
-/// The readings of a batch that the house does not hold yet.
-fn news(house: &House, mut batch: Batch) -> Option<Event> {
-    if let Some(cat) = house.cats.get(&batch.cat) {
-        let held = cat.tracker.recent();
-        batch.readings.retain(|reading| {
-            let key = (reading.measured_at, reading.kind);
-            !held.iter().any(|held| (held.measured_at, held.kind) == key)
-        });
-    }
-    (!batch.readings.is_empty()).then_some(Event::Readings(batch))
 }
 
 const fn is_of_a_dose(verdict: Verdict) -> bool {
@@ -66,11 +73,13 @@ const fn is_of_a_dose(verdict: Verdict) -> bool {
 
 /// More than a household says in a day.
 const COUNTED_MAX: usize = 200;
+/// Two weeks of a sensor that reads each minute.
+const READINGS_MAX: usize = 20_000;
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::words::{CatName, Moment, Note, PersonName, Via};
+    use crate::words::{Note, PersonName, Reading, Value, Via};
 
     fn answer(verdict: Verdict) -> Event {
         let person = PersonName::new("owner").unwrap();
@@ -95,5 +104,33 @@ mod tests {
         let note = Note { cat, at: Moment::from_millis(0), text: "all is well".into(), by: None };
         assert!(unwritten.counts(&house, Event::Note(note)).is_none());
         assert!(unwritten.counts(&house, Event::Tick).is_some());
+    }
+    #[test]
+    fn a_reading_that_the_house_does_not_show_counts_once_too() {
+        // One of the future waits for its time, and one of last week is older than what is kept at hand.
+        let (mut unwritten, house) = (Unwritten::default(), House::default());
+        let batch = |minutes: &[i64]| {
+            let reading = |minute: &i64| Reading {
+                measured_at: Moment::from_millis(minute * 60_000),
+                value: Value::Level(40.0),
+                kind: ReadingKind::History,
+            };
+            Event::Readings(Batch {
+                cat: CatName::new("pepper").unwrap(),
+                via: Via::Folder,
+                source: "scan.csv".into(),
+                sensor: None,
+                scanned_at: None,
+                readings: minutes.iter().map(reading).collect(),
+                repeated: 0,
+                conflicts: Vec::new(),
+                newest: None,
+            })
+        };
+        assert_eq!(unwritten.counts(&house, batch(&[5, 20])), Some(batch(&[5, 20])));
+        assert_eq!(unwritten.counts(&house, batch(&[5, 20])), None, "it would come anew at each offer");
+        assert_eq!(unwritten.counts(&house, batch(&[5, 20, 35])), Some(batch(&[35])));
+        unwritten.clear();
+        assert!(unwritten.counts(&house, batch(&[5])).is_some());
     }
 }
