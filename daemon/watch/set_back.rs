@@ -51,6 +51,7 @@ impl CatState {
                 .chain(&mut memory.just_under)
                 .chain(&mut memory.low_over)
                 .chain(&mut memory.low_spoke)
+                .chain(&mut memory.low_eased)
                 .chain(memory.misdated.iter_mut().map(|held| &mut held.came)),
         );
         memory.low_ahead.set_back(step);
