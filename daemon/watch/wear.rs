@@ -25,9 +25,12 @@ impl CatState {
         let (Some(wear), Some(newest)) = (&self.wear, self.newest) else { return false };
         let full = wear.full(settings);
         let end = wear.ended.map_or(full, |(at, _)| at.min(full));
-        newest.measured_at >= end + minutes(GOES_ON_SAMPLES * settings.sensor.sample_minutes)
+        let least = (GOES_ON_SAMPLES * settings.sensor.sample_minutes).max(TAKEN_OFF_MINUTES);
+        newest.measured_at >= end + minutes(least)
     }
 }
 
 /// Samples after the end at which a reading is none that was only stamped a little late.
 const GOES_ON_SAMPLES: f64 = 2.0;
+/// Whoever notes that it is taken off may do so before a cat holds still for it; chosen by us.
+const TAKEN_OFF_MINUTES: f64 = 15.0;

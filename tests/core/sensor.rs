@@ -251,6 +251,24 @@ fn a_sensor_that_was_taken_off_on_purpose_is_not_told() {
 }
 
 #[test]
+fn what_a_sensor_still_sends_while_it_is_taken_off_does_not_show_that_it_is_on() {
+    for (sample, sends) in [(1.0, 4.0), (1.0, 12.0), (5.0, 12.0)] {
+        let mut settings = streaming();
+        settings.cats[0].sensor.sample_minutes = sample;
+        let mut world = World::new(settings, at(NOON));
+        world.sensor(SensorEvent::Applied);
+        world.pass(180.0);
+        world.stream(Value::Level(150.0));
+        world.forget();
+        world.sensor(SensorEvent::Removed);
+        world.pass(sends);
+        world.stream(Value::Level(151.0));
+        world.pass(600.0);
+        assert!(world.carried.is_empty(), "{sample} {sends}: {}", world.story());
+    }
+}
+
+#[test]
 fn a_sensor_put_on_before_the_spares_were_counted_is_not_taken_off_them() {
     let mut world = World::new(household(), at(NOON));
     world.event(Event::Spare(Spare { cat: cat(), at: world.now, count: 2 }));
