@@ -93,7 +93,8 @@ impl CatState {
         };
         memory.future = Some(newest.measured_at);
         memory.future_came = Some(now);
-        memory.future_said.take_if(|_| !newest.value.under(settings.plan.low));
+        // Near the limit noise goes over it and back all night.
+        memory.future_said.take_if(|_| !newest.value.under(settings.plan.low + CLEARLY_OVER));
         let lately = memory.future_low.filter(|(_, came)| now < *came + minutes(LATELY_MINUTES));
         let came = future.iter().filter(|reading| reading.value.under(settings.plan.low));
         let lows = came.map(|reading| (*reading, now)).chain(lately);
@@ -165,6 +166,8 @@ pub(super) fn depth(reading: &Reading) -> f64 {
 
 /// For so long a low among readings of the future is told though newer ones are higher.
 pub(super) const LATELY_MINUTES: f64 = 10.0;
+/// mg/dL over the plan's low: after that a low from the future is a new one.
+const CLEARLY_OVER: f64 = 10.0;
 /// Readings of the future kept for later: a day of them at one in 15 minutes.
 const AHEAD_KEPT: usize = 96;
 /// Checks and notes kept for later.

@@ -301,6 +301,20 @@ fn a_low_from_the_future_is_told_again_when_it_gets_deeper() {
 }
 
 #[test]
+fn a_low_from_the_future_near_the_limit_is_told_once_and_a_new_one_again() {
+    let mut world = World::new(streaming(), at(NOON));
+    let told = |world: &World| {
+        world.heard("olive").iter().filter(|c| c.message.title.contains("dated wrong")).count()
+    };
+    let levels = [68.0, 72.0, 67.0, 73.0, 66.0, 71.0, 67.0, 95.0, 67.0];
+    for (level, times) in levels.into_iter().zip([1, 1, 1, 1, 1, 1, 1, 1, 2]) {
+        world.deliver(world.now + minutes(180.0), Value::Level(level));
+        world.pass(15.0);
+        assert_eq!(told(&world), times, "{level}: {}", world.story());
+    }
+}
+
+#[test]
 fn a_reading_far_ahead_does_not_hide_a_low_that_is_less_far_ahead() {
     let mut world = World::new(streaming(), at(NOON));
     world.deliver(at("2030-01-01T00:00:00Z"), Value::Level(120.0));
@@ -331,4 +345,18 @@ fn what_was_dated_ahead_does_not_hide_a_low_once_the_clock_of_its_source_is_righ
     world.stream_levels(&[66.0, 64.0]);
     assert!(world.holds(Watch::LowNow), "{}", world.story());
     assert_eq!(world.restarted().cats[&cat()], world.house.cats[&cat()]);
+}
+
+#[test]
+fn a_clock_that_is_set_back_does_not_put_off_the_word_that_a_danger_is_over() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.stream_levels(&[90.0, 72.0, 60.0, 52.0, 46.0]);
+    world.stream_levels(&[60.0]);
+    world.stream(Value::Level(63.0));
+    assert!(world.house.cats[&cat()].memory.low_eased.is_some(), "{}", world.story());
+    set_back(&mut world, 300.0);
+    world.pass(15.0);
+    world.stream_levels(&[64.0]);
+    let eased = world.heard("olive").iter().filter(|told| told.message.reason == Reason::Eased).count();
+    assert_eq!(eased, 1, "{}", world.story());
 }

@@ -4,9 +4,9 @@
 //!
 //! Until then nobody knows from when they are. If the newest reading or meter check of them is low it may well be from
 //! now, so whoever has the cat is told of it as of a low, for three hours after it came, and again when it is 10 mg/dL
-//! deeper; of a low with newer ones after it they are told, too. Readings of the present that are measured after those
-//! came show that their dates are wrong: then nobody judges them by those any more. A check or a note that is
-//! recorded again with the right date no longer waits.
+//! deeper or comes after one that lies 10 mg/dL over the limit; of a low with newer ones after it they are told, too.
+//! Readings of the present that are measured after those came show that their dates are wrong: then nobody judges them
+//! by those any more. A check or a note that is recorded again with the right date no longer waits.
 
 use super::low_now::FALL_SAID_AGAIN;
 use super::{Ruling, See, misdated};
@@ -81,8 +81,7 @@ fn low_one(see: &See<'_>, memory: &mut Memory, newest: Reading, severity: Severi
         .with("time", Arg::Time(see.now))
         .with("plan", see.plan_phrase())
         .with("meter", see.meter_phrase());
-    let first = see.state.open(Watch::ClockWrong).is_some_and(|was| was.telling.key != telling.key);
-    Ruling::hold(Holding::new(severity, see.now, telling).glucose().more(first || deeper).look_again(next))
+    Ruling::hold(Holding::new(severity, see.now, telling).glucose().more(deeper).look_again(next))
 }
 
 /// As long as a low without newer readings is held.
