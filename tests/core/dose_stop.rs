@@ -107,6 +107,7 @@ fn whoever_takes_the_cat_over_hears_of_the_stop_and_not_of_a_dose_to_give() {
     settings.cats[0].doses.times = vec!["19:00".into()];
     settings.duty = vec![duty("rowan", "2026-06-10T17:40:00Z", "2026-06-11T17:00:00Z")];
     let mut world = World::new(settings, at("2026-06-10T14:00:00Z"));
+    world.dose(at("2026-06-10T05:00:00Z"), "Olive");
     world.stream_levels(&[165.0; 12]);
     show(&mut world, &[158.0, 143.0, 157.0]);
     let heard: String = world.heard("rowan").iter().map(|told| told.message.text.clone()).collect();
@@ -124,6 +125,24 @@ fn a_dose_that_is_recorded_or_was_told_with_a_word_against_it_is_not_stopped() {
     assert_eq!(told(&world, "do not inject").len(), 2, "before it and at its time: {}", world.story());
     show(&mut world, &[160.0, 143.0, 130.0]);
     assert!(stops(&world).is_empty(), "{}", world.story());
+}
+
+/// They have given it by then, most likely: a word each time blood falls after it would teach them to ignore it.
+#[test]
+fn where_no_doses_are_recorded_a_stop_comes_in_the_first_minutes_or_not_at_all() {
+    let stopped = |levels: &[f64]| {
+        let mut settings = streaming();
+        settings.cats[0].doses.times = vec!["19:00".into()];
+        let mut world = World::new(settings, at("2026-06-10T14:00:00Z"));
+        world.stream_levels(&[165.0; 12]);
+        show(&mut world, levels);
+        world
+    };
+    let early = stopped(&[165.0, 143.0, 140.0]);
+    assert_eq!(stops(&early).len(), 1, "{}", early.story());
+    assert!(early.holds(Watch::DoseStop), "what was said stands: {}", early.story());
+    let late = stopped(&[165.0, 160.0, 143.0, 66.0]);
+    assert!(stops(&late).is_empty() && late.holds(Watch::LowNow), "{}", late.story());
 }
 
 #[test]

@@ -2,8 +2,9 @@
 //! or glucose is low.
 //!
 //! Whoever was told of that dose without a word against it hears at once, through the night too, not to inject yet and
-//! whom to call. Told once for each time a dose is due, up to the hour at which it counts as late. When blood is over the
-//! line again, nothing is said: whether to inject after all is the vet's word.
+//! whom to call. Told once for each time a dose is due, up to the hour at which it counts as late. Where no doses are
+//! recorded it is most likely given soon after its time: there, only what shows within 20 minutes of it counts. When
+//! blood is over the line again, nothing is said: whether to inject after all is the vet's word.
 
 use super::dose_times::{HOLD, LATE_MINUTES, Stop, is_for, line, open_dose, state, stop};
 use super::{Ruling, See};
@@ -15,7 +16,8 @@ use crate::words::{Arg, Moment, Severity, Watch, minutes};
 pub(super) fn rule(see: &See<'_>, _: &mut Memory) -> Ruling {
     let Some(due) = open_dose(see, LATE_MINUTES) else { return Ruling::none() };
     let was = see.state.open(Watch::DoseStop).filter(|was| is_for(was, due));
-    let stop = stop(see, due).filter(|stop| matches!(stop, Stop::Held(_) | Stop::Low));
+    let open = !see.state.doses.is_empty() || see.now < due + minutes(UNRECORDED_MINUTES);
+    let stop = stop(see, due).filter(|stop| open && matches!(stop, Stop::Held(_) | Stop::Low));
     let telling = match (stop, was) {
         (Some(stop), _) if was.is_some() || asked_for(see, due) => see
             .telling("dose-stop")
@@ -40,3 +42,6 @@ fn asked_for(see: &See<'_>, due: Moment) -> bool {
         None => open(Watch::BeforeDose).is_some_and(|told| told.severity == Severity::Notice),
     }
 }
+
+/// A reading of a slow sensor comes within this after a dose was due, and whoever was asked for it gives it.
+const UNRECORDED_MINUTES: f64 = 20.0;
