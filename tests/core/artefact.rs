@@ -69,6 +69,19 @@ fn a_low_in_a_dip_is_told_at_once_and_says_that_it_may_be_the_sensor() {
 }
 
 #[test]
+fn a_hole_does_not_end_what_is_wrong_with_a_sensor() {
+    let mut world = shown(streaming(), &["200"; 12].join(" "));
+    for _ in 0..3 {
+        world.pass(60.0);
+        assert!(world.holds(Watch::SensorSuspect), "{}", world.story());
+        show(&mut world, "200 200");
+    }
+    assert_eq!(world.count(Watch::SensorSuspect, Became::Opened), 1, "{}", world.story());
+    world.pass(200.0);
+    assert!(!world.holds(Watch::SensorSuspect), "of a sensor that is silent {}", world.story());
+}
+
+#[test]
 fn a_low_without_an_artefact_does_not_blame_the_sensor() {
     let world = shown(streaming(), "120 110 100 90 80 66");
     assert!(world.holds(Watch::LowNow) && !world.last("olive").text.contains("may be the sensor"));
