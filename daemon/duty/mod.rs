@@ -17,3 +17,4 @@ pub use carry::{Trouble, due, troubles};
 pub use ledger::{Ledger, Way};
 pub use policy::{Decided, Noted, Present, decide, hear_back, recall};
 pub use roster::{Holder, Quiet, duty_changes, holder, local, on_duty, order, quiet};
+pub use write::{addressed, buttons};

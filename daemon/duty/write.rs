@@ -154,7 +154,7 @@ pub(super) struct Pace {
 
 impl Desk<'_> {
     fn message(&self, items: &[Item]) -> Message {
-        let tellings: Vec<Telling> = items.iter().map(|i| self.addressed(&i.telling)).collect();
+        let tellings: Vec<Telling> = items.iter().map(|i| addressed(&i.telling, self.person)).collect();
         let told: Vec<Told<'_>> = items
             .iter()
             .zip(&tellings)
@@ -210,17 +210,6 @@ impl Desk<'_> {
         MessageId(bytes.iter().take(8).map(|b| char::from(letters[usize::from(b % 32)])).collect())
     }
 
-    /// The same telling in the words for the person it speaks of.
-    fn addressed(&self, telling: &Telling) -> Telling {
-        let mine = telling.args.get("person") == Some(&Arg::Person(self.person.name.clone()));
-        let key = match telling.key.as_str() {
-            "hand-over" if mine => "hand-over-you",
-            "dose-already" if mine => "dose-already-you",
-            key => key,
-        };
-        Telling { key: key.to_owned(), args: telling.args.clone() }
-    }
-
     /// Critical goes at once. Other things gather for a minute, so that what belongs together is one message; and
     /// they wait for the morning, except a warning about glucose.
     fn due(&self, items: &[Item], worst: Severity) -> Moment {
@@ -268,48 +257,77 @@ impl Desk<'_> {
 
     fn buttons(&self, items: &[Item], worst: Severity, reader: &Reader<'_>) -> Vec<Button> {
         let Some(first) = items.first() else { return Vec::new() };
-        let button = |label: String, verdict| Button { label, verdict, finding: first.finding.id.clone() };
-        let word = |key: &str, verdict| button(reader.word(key), verdict);
-        let told = tells(first.reason);
-        match first.finding.watch {
-            _ if first.reason == Reason::Noted && worst == Severity::Warning => {
-                let named = !first.finding.id.0.is_empty();
-                named.then(|| word("button-given-too", Verdict::GivenToo)).into_iter().collect()
+        let word = |key: &str, verdict| Button {
+            label: reader.word(key),
+            verdict,
+            finding: first.finding.id.clone(),
+        };
+        let named = !first.finding.id.0.is_empty();
+        if first.reason == Reason::Noted && worst == Severity::Warning {
+            return named.then(|| word("button-given-too", Verdict::GivenToo)).into_iter().collect();
+        }
+        if first.telling.key == "dose-noted" && named {
+            return vec![word("button-not-given", Verdict::NotGiven)];
+        }
+        if !tells(first.reason) {
+            return Vec::new();
+        }
+        buttons(self.household, self.person, &first.finding, worst, reader)
+    }
+}
+
+/// What a person can answer to a finding that is told to them, where `worst` is the worst told with it. A message has
+/// these buttons, and so has whatever else shows the finding to them.
+#[must_use]
+pub fn buttons(
+    household: &Household,
+    person: &Person,
+    finding: &Finding,
+    worst: Severity,
+    reader: &Reader<'_>,
+) -> Vec<Button> {
+    let button = |label: String, verdict| Button { label, verdict, finding: finding.id.clone() };
+    let word = |key: &str, verdict| button(reader.word(key), verdict);
+    match finding.watch {
+        // Where the plan says not to inject there is nothing to be given.
+        Watch::BeforeDose if worst == Severity::Notice => vec![word("button-given", Verdict::Given)],
+        Watch::DoseDue | Watch::DoseLate => vec![word("button-given", Verdict::Given)],
+        _ if worst < Severity::Warning => Vec::new(),
+        // What is not to be done yet cannot be put off.
+        Watch::DoseStop => vec![word("button-taken", Verdict::Taken)],
+        Watch::LowNow | Watch::LowAhead if person.meter => {
+            let limit = finding.cat.as_ref().and_then(|cat| household.cat(cat)).map(|cat| cat.plan.meter_low);
+            let meter =
+                |key: &str, verdict| limit.map(|limit| button(reader.phrase_with_level(key, limit), verdict));
+            let taken = word("button-taken", Verdict::Taken);
+            let low = meter("button-meter-low", Verdict::MeterLow);
+            let fine = meter("button-meter-fine", Verdict::MeterFine);
+            [taken].into_iter().chain(low).chain(fine).collect()
+        }
+        watch => {
+            let mut buttons = vec![word("button-taken", Verdict::Taken)];
+            // What is critical cannot be put off.
+            if worst < Severity::Critical {
+                buttons.push(word("button-later", Verdict::Later));
             }
-            _ if first.telling.key == "dose-noted" && !first.finding.id.0.is_empty() => {
-                vec![word("button-not-given", Verdict::NotGiven)]
+            if matches!(watch, Watch::SensorSilent | Watch::SensorSuspect) {
+                buttons.push(word("button-sensor-fine", Verdict::SensorFine));
             }
-            // Where the plan says not to inject there is nothing to be given.
-            Watch::BeforeDose if worst == Severity::Notice && told => {
-                vec![word("button-given", Verdict::Given)]
-            }
-            Watch::DoseDue | Watch::DoseLate if told => vec![word("button-given", Verdict::Given)],
-            _ if worst < Severity::Warning || !told => Vec::new(),
-            // What is not to be done yet cannot be put off.
-            Watch::DoseStop => vec![word("button-taken", Verdict::Taken)],
-            Watch::LowNow | Watch::LowAhead if self.person.meter => {
-                let limit = self.cat.and_then(|cat| self.household.cat(cat)).map(|cat| cat.plan.meter_low);
-                let meter = |key: &str, verdict| {
-                    limit.map(|limit| button(reader.phrase_with_level(key, limit), verdict))
-                };
-                let taken = word("button-taken", Verdict::Taken);
-                let low = meter("button-meter-low", Verdict::MeterLow);
-                let fine = meter("button-meter-fine", Verdict::MeterFine);
-                [taken].into_iter().chain(low).chain(fine).collect()
-            }
-            watch => {
-                let mut buttons = vec![word("button-taken", Verdict::Taken)];
-                // What is critical cannot be put off.
-                if worst < Severity::Critical {
-                    buttons.push(word("button-later", Verdict::Later));
-                }
-                if matches!(watch, Watch::SensorSilent | Watch::SensorSuspect) {
-                    buttons.push(word("button-sensor-fine", Verdict::SensorFine));
-                }
-                buttons
-            }
+            buttons
         }
     }
+}
+
+/// A telling in the words for the person it speaks of.
+#[must_use]
+pub fn addressed(telling: &Telling, person: &Person) -> Telling {
+    let mine = telling.args.get("person") == Some(&Arg::Person(person.name.clone()));
+    let key = match telling.key.as_str() {
+        "hand-over" if mine => "hand-over-you",
+        "dose-already" if mine => "dose-already-you",
+        key => key,
+    };
+    Telling { key: key.to_owned(), args: telling.args.clone() }
 }
 
 fn severity(item: &Item) -> Severity {
