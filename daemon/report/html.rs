@@ -1,6 +1,8 @@
 //! One printable page: plain texts come in, a whole HTML document goes out that needs nothing from anywhere and runs
 //! nothing. Every text is escaped on its way in, so that no name or note can become markup.
 
+mod web;
+
 use std::ops::RangeInclusive;
 
 use crate::words::escaped;
@@ -13,6 +15,8 @@ pub(super) struct Page {
 
 /// An SVG element. Only `picture` makes one, and escapes what it writes into it.
 pub(super) struct Drawing(pub(super) String);
+
+pub(super) use web::{Choice, Field};
 
 /// What stands in a cell of a table.
 pub(super) struct Cell<'a> {

@@ -148,7 +148,8 @@ pub(super) fn rows(reader: &Reader<'_>, household: &Household, cat: &CatSettings
     rows
 }
 
-const fn severity_key(severity: Severity) -> &'static str {
+/// What a severity asks of whoever reads, as a key.
+pub(super) const fn severity_key(severity: Severity) -> &'static str {
     match severity {
         Severity::Critical => "sheet-critical",
         Severity::Warning => "sheet-warning",

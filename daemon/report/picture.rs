@@ -46,6 +46,61 @@ pub(super) fn day_picture(
     frame.finish()
 }
 
+/// What the picture of the present shows besides readings, doses and checks.
+pub(super) struct Present<'a> {
+    /// The present: the past ends here, what may come begins.
+    pub(super) now: Moment,
+    /// Where blood may be, from now on: when, and between which levels.
+    pub(super) ahead: &'a [(Moment, [f64; 2])],
+    /// The word for the line between past and what may come.
+    pub(super) word: &'a str,
+    /// What is to be seen, in words.
+    pub(super) label: &'a str,
+}
+
+/// The last day and where blood may be in the next hours, with the clock of the reader under it; for a small screen.
+pub(super) fn present_picture(
+    cat: &CatSettings,
+    history: &History,
+    present: &Present<'_>,
+    reader: &Reader<'_>,
+) -> Drawing {
+    let from = present.now - minutes(DAY_MINUTES);
+    let until = present.ahead.last().map_or(present.now, |(at, _)| *at);
+    let range = Range { low: cat.plan.low, high: cat.plan.high };
+    let ends = present.ahead.iter().map(|(_, ends)| ends[1]);
+    let top = ends.fold(top(&history.readings, cat, range), f64::max);
+    let mut frame = Frame::sized(SCREEN, until.minutes_since(from), top, Some(present.label));
+    // A drug that hides danger behind a usual level: then no level is marked as the one to be in.
+    if !cat.plan.sglt2_inhibitor {
+        frame.plan(range);
+    }
+    frame.levels(reader.units);
+    frame.limit(range.low);
+    let past_hour = f64::from(from.at(reader.zone).minute());
+    let hours = (until.minutes_since(from) / 60.0) as u32;
+    for at in (1..=hours).map(|hour| from + minutes(f64::from(hour) * 60.0 - past_hour)) {
+        let hour = at.at(reader.zone).hour();
+        if hour % 6 == 0 {
+            frame.tick(at.minutes_since(from), &format!("{hour:02}:00"));
+        }
+    }
+    for dose in history.doses.iter().filter(|dose| dose.given_at >= from && dose.given_at <= until) {
+        frame.dose(dose.given_at.minutes_since(from));
+    }
+    let band: Vec<(f64, [f64; 2])> =
+        present.ahead.iter().map(|(at, ends)| (at.minutes_since(from), *ends)).collect();
+    frame.band(&band);
+    frame.line(&history.readings, from, cat);
+    for check in history.checks.iter().filter(|check| check.measured_at >= from) {
+        if let Value::Level(mg_dl) = check.glucose {
+            frame.circle(check.measured_at.minutes_since(from), mg_dl);
+        }
+    }
+    frame.now(DAY_MINUTES, present.word);
+    frame.finish()
+}
+
 /// All cycles over each other, by hours since the dose.
 pub(super) fn cycles_picture(
     cat: &CatSettings,
@@ -84,31 +139,93 @@ struct Frame {
     svg: String,
     width_minutes: f64,
     top: f64,
+    size: Size,
+}
+
+/// How large a picture is, what lies around the curve in it, and how large its letters are.
+struct Size {
+    width: f64,
+    height: f64,
+    left: f64,
+    right: f64,
+    above: f64,
+    below: f64,
+    letters: f64,
 }
 
 impl Frame {
+    /// A picture on paper.
     fn new(width_minutes: f64, top: f64) -> Self {
+        Self::sized(PAPER, width_minutes, top, None)
+    }
+
+    /// A picture with what it shows in words, for whoever does not see it.
+    fn sized(size: Size, width_minutes: f64, top: f64, label: Option<&str>) -> Self {
+        let named = label.map_or_else(String::new, |label| format!(" aria-label=\"{}\"", escaped(label)));
         let svg = format!(
-            "<svg viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" font-family=\"sans-serif\" font-size=\"11\">\n"
+            "<svg viewBox=\"0 0 {} {}\" role=\"img\"{named} font-family=\"sans-serif\" font-size=\"{}\">\n",
+            size.width, size.height, size.letters
         );
-        Self { svg, width_minutes: width_minutes.max(1.0), top }
+        Self { svg, width_minutes: width_minutes.max(1.0), top, size }
+    }
+
+    fn bottom(&self) -> f64 {
+        self.size.height - self.size.below
+    }
+
+    fn right(&self) -> f64 {
+        self.size.width - self.size.right
     }
 
     fn x(&self, minutes: f64) -> f64 {
-        LEFT + (WIDTH - LEFT - RIGHT) * minutes / self.width_minutes
+        self.size.left + (self.right() - self.size.left) * minutes / self.width_minutes
     }
 
     fn y(&self, mg_dl: f64) -> f64 {
-        TOP + (HEIGHT - TOP - BOTTOM) * (1.0 - mg_dl.clamp(0.0, self.top) / self.top)
+        let above = self.size.above;
+        above + (self.bottom() - above) * (1.0 - mg_dl.clamp(0.0, self.top) / self.top)
     }
 
     fn plan(&mut self, range: Range) {
         let upper = self.y(range.high.unwrap_or(self.top));
         let height = self.y(range.low) - upper;
-        let width = WIDTH - LEFT - RIGHT;
+        let (left, width) = (self.size.left, self.right() - self.size.left);
         let _ = writeln!(
             self.svg,
-            "<rect x=\"{LEFT}\" y=\"{upper:.1}\" width=\"{width}\" height=\"{height:.1}\" fill=\"#e4e4e4\"/>"
+            "<rect class=\"plan\" x=\"{left}\" y=\"{upper:.1}\" width=\"{width}\" height=\"{height:.1}\" fill=\"#e4e4e4\"/>"
+        );
+    }
+
+    /// The plan's low.
+    fn limit(&mut self, low: f64) {
+        let (y, left, right) = (self.y(low), self.size.left, self.right());
+        let _ = writeln!(self.svg, "<path d=\"M{left} {y:.1}H{right}\" stroke=\"#000\" stroke-width=\"1\"/>");
+    }
+
+    /// Where blood may be: a shape with a dotted edge.
+    fn band(&mut self, band: &[(f64, [f64; 2])]) {
+        let point = |minutes: f64, mg_dl: f64| format!("{:.1},{:.1}", self.x(minutes), self.y(mg_dl));
+        let lower = band.iter().map(|(at, ends)| point(*at, ends[0]));
+        let upper = band.iter().rev().map(|(at, ends)| point(*at, ends[1]));
+        let points: Vec<String> = lower.chain(upper).collect();
+        if points.len() > 2 {
+            let _ = writeln!(
+                self.svg,
+                "<polygon class=\"ahead\" points=\"{}\" fill=\"#000\" fill-opacity=\"0.12\" stroke=\"#000\" stroke-dasharray=\"1 3\"/>",
+                points.join(" ")
+            );
+        }
+    }
+
+    /// The line between what was and what may be.
+    fn now(&mut self, minutes: f64, word: &str) {
+        let (x, bottom, above) = (self.x(minutes), self.bottom(), self.size.above);
+        let _ = writeln!(
+            self.svg,
+            "<path class=\"now\" d=\"M{x:.1} {above}V{bottom}\" stroke=\"#000\" stroke-width=\"2\"/>\
+             <text x=\"{x:.1}\" y=\"{}\" text-anchor=\"middle\">{}</text>",
+            above - 4.0,
+            escaped(word)
         );
     }
 
@@ -121,35 +238,36 @@ impl Frame {
         while mg_dl <= self.top + 0.01 {
             let y = self.y(mg_dl);
             let number = units.of_mg_dl(mg_dl).round();
-            let right = WIDTH - RIGHT;
+            let (left, right) = (self.size.left, self.right());
             let _ = writeln!(
                 self.svg,
-                "<path d=\"M{LEFT} {y:.1}H{right}\" stroke=\"#bbb\" stroke-width=\"0.5\"/>\
+                "<path d=\"M{left} {y:.1}H{right}\" stroke=\"#bbb\" stroke-width=\"0.5\"/>\
                  <text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{number}</text>",
-                LEFT - 4.0,
+                left - 4.0,
                 // On a phone letters are large: the lowest number stands over the axis, free of the hours under it.
-                (y + 4.0).min(HEIGHT - BOTTOM - 1.0)
+                (y + 4.0).min(self.bottom() - 1.0)
             );
             mg_dl += step;
         }
     }
 
     fn tick(&mut self, minutes: f64, label: &str) {
-        let (x, bottom) = (self.x(minutes), HEIGHT - BOTTOM);
+        let (x, bottom) = (self.x(minutes), self.bottom());
         let _ = writeln!(
             self.svg,
             "<path d=\"M{x:.1} {bottom}v4\" stroke=\"#000\"/>\
              <text x=\"{x:.1}\" y=\"{}\" text-anchor=\"middle\">{}</text>",
-            bottom + 15.0,
+            self.size.height - 5.0,
             escaped(label)
         );
     }
 
     fn dose(&mut self, minutes: f64) {
-        let (x, bottom) = (self.x(minutes), HEIGHT - BOTTOM);
+        let (x, bottom) = (self.x(minutes), self.bottom());
         let _ = writeln!(
             self.svg,
-            "<path class=\"dose\" d=\"M{x:.1} {TOP}V{bottom}\" stroke=\"#000\" stroke-dasharray=\"5 3\"/>"
+            "<path class=\"dose\" d=\"M{x:.1} {}V{bottom}\" stroke=\"#000\" stroke-dasharray=\"5 3\"/>",
+            self.size.above
         );
     }
 
@@ -187,12 +305,11 @@ impl Frame {
     }
 }
 
-const WIDTH: f64 = 720.0;
-const HEIGHT: f64 = 200.0;
-const LEFT: f64 = 34.0;
-const RIGHT: f64 = 16.0;
-const TOP: f64 = 6.0;
-const BOTTOM: f64 = 20.0;
+const PAPER: Size =
+    Size { width: 720.0, height: 200.0, left: 34.0, right: 16.0, above: 6.0, below: 20.0, letters: 11.0 };
+const SCREEN: Size =
+    Size { width: 480.0, height: 270.0, left: 40.0, right: 16.0, above: 22.0, below: 24.0, letters: 15.0 };
+const DAY_MINUTES: f64 = 24.0 * 60.0;
 /// The axis reaches at least this far, mg/dL.
 const TOP_LEAST: f64 = 300.0;
 const CYCLE_MINUTES_LEAST: f64 = 12.0 * 60.0;
@@ -214,8 +331,8 @@ mod tests {
         let sensor = SensorSettings::default();
         assert_eq!(pieces(&readings, sensor.sample_minutes).len(), 2);
         let frame = Frame::new(1440.0, 450.0);
-        assert_eq!((frame.x(0.0), frame.x(1440.0)), (LEFT, WIDTH - RIGHT));
-        assert_eq!((frame.y(0.0), frame.y(450.0)), (HEIGHT - BOTTOM, TOP));
+        assert_eq!((frame.x(0.0), frame.x(1440.0)), (34.0, 720.0 - 16.0));
+        assert_eq!((frame.y(0.0), frame.y(450.0)), (200.0 - 20.0, 6.0));
     }
 
     #[test]
@@ -230,7 +347,7 @@ mod tests {
                 .map(|rest| rest.split('"').next().unwrap().parse().unwrap())
                 .collect();
             assert!(lines.len() >= 5, "{}", frame.svg);
-            assert!(lines.iter().all(|y| *y < HEIGHT - BOTTOM), "{lines:?}");
+            assert!(lines.iter().all(|y| *y < frame.bottom()), "{lines:?}");
         }
     }
 }

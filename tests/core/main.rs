@@ -20,6 +20,7 @@ mod lows;
 mod meter;
 mod meter_low;
 mod misdated;
+mod page;
 mod pages;
 mod paper;
 mod people;

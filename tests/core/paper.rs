@@ -12,7 +12,7 @@ use lowtide::words::{
 use crate::household::{at, cat, duty, household, name, quiet};
 use crate::world::{World, samples};
 
-const NASTY: &str = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)> & \u{202e}";
+pub(crate) const NASTY: &str = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)> & \u{202e}";
 
 /// A morning in June: scanned at ten, dosed at seven by Olive, two spares.
 fn lived(settings: Household) -> World {
@@ -52,7 +52,7 @@ fn sheet(settings: &Household, who: &str, by: &str) -> String {
 }
 
 /// A household that has written everything down.
-fn complete() -> Household {
+pub(crate) fn complete() -> Household {
     let mut settings = household();
     settings.cats[0].doses.times = vec!["07:00".into(), "19:00".into()];
     settings.cats[0].plan.out_of_hours_phone = Some("555 0199".into());

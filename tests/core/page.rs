@@ -1,0 +1,162 @@
+//! The web page: what it says of a household that lives, in the words of whoever looks.
+
+use lowtide::report::{Ask, PAGE_STYLE, PageSeat, ask_page, now_page, password_page, record_page};
+use lowtide::tell::LANGUAGES;
+use lowtide::words::{Household, Severity, Telling, Watch};
+
+use crate::household::{at, cat, name, streaming};
+use crate::paper::{NASTY, complete, hostile};
+use crate::world::World;
+
+/// A streaming sensor, put on at noon with a dose, and what it read since; the newest reading is a quarter of an hour old.
+fn streamed(settings: &Household, last: &[f64]) -> World {
+    let mut world = World::new(settings.clone(), at("2026-06-10T12:00:00Z"));
+    world.sensor(lowtide::words::SensorEvent::Applied);
+    world.dose(world.now, "olive");
+    let before: Vec<f64> = (0..20).map(|n| 190.0 + 30.0 * (f64::from(n) / 3.0).sin()).collect();
+    world.stream_levels(&before);
+    world.meter(185.0);
+    world.stream_levels(last);
+    world
+}
+
+/// The household that has written everything down, with a sensor that streams.
+fn all_written() -> Household {
+    let mut settings = complete();
+    settings.cats[0].sensor = streaming().cats.remove(0).sensor;
+    settings.cats[0].doses.times = vec!["02:00".into(), "14:00".into()];
+    settings
+}
+
+fn falling() -> Vec<f64> {
+    (0..12).map(|n| 170.0 - 9.0 * f64::from(n)).collect()
+}
+
+fn seat<'a>(world: &'a World, settings: &'a Household, who: &str) -> PageSeat<'a> {
+    let person = settings.person(&name(who)).unwrap();
+    PageSeat { house: &world.house, person, now: world.now, notice: None, locked: true }
+}
+
+fn now(world: &World, settings: &Household, who: &str) -> String {
+    now_page(&seat(world, settings, who))
+}
+
+#[test]
+fn what_is_open_stands_first_with_the_buttons_of_its_message() {
+    let mut settings = all_written();
+    for meter in [true, false] {
+        settings.persons[0].meter = meter;
+        let world = streamed(&settings, &falling());
+        let page = now(&world, &settings, "olive");
+        let message = world.said.iter().rfind(|m| m.severity >= Severity::Warning).unwrap();
+        assert!(message.buttons.len() >= 2 && world.holds(Watch::LowNow), "{message:?}");
+        let shown: Vec<&str> = page.split("name=\"verdict\" value=\"").skip(1).collect();
+        assert_eq!(shown.len(), message.buttons.len(), "{page}");
+        for (shown, button) in shown.iter().zip(&message.buttons) {
+            assert!(shown.starts_with(&format!("{}\">{}<", button.verdict.word(), button.label)), "{shown}");
+            assert!(page.contains(&format!("name=\"finding\" value=\"{}\"", button.finding)), "{page}");
+        }
+        let order =
+            ["<h2>Glucose is low: Pepper</h2>", "tel:5550100", "I am on it", "<h2>Pepper</h2>", "<svg"];
+        let places: Vec<usize> = order.iter().map(|part| page.find(part).unwrap()).collect();
+        assert!(places.is_sorted(), "{places:?} {page}");
+        assert!(page.contains("<title>Glucose is low: Pepper</title>"), "{page}");
+    }
+}
+
+#[test]
+fn nothing_open_is_no_comfort_without_a_fresh_reading() {
+    let settings = all_written();
+    let fine = [200.0, 195.0, 190.0, 192.0];
+    let mut world = streamed(&settings, &fine);
+    let page = now(&world, &settings, "olive");
+    assert!(page.contains("Nothing is open about Pepper. That rests on a reading 15 minutes old."), "{page}");
+    assert!(page.contains("Blood about") && page.contains("class=\"ahead\""), "{page}");
+    world.pass(45.0);
+    let page = now(&world, &settings, "olive");
+    assert!(!page.contains("That rests on a reading"), "{page}");
+    assert!(page.contains("Where blood is now is not known: the newest reading is too old."), "{page}");
+    assert!(!page.contains("Blood about") && !page.contains("class=\"ahead\""), "{page}");
+    let world = World::new(settings.clone(), world.now);
+    let page = now(&world, &settings, "olive");
+    assert!(page.contains("no comfort: there is no reading to go by"), "{page}");
+}
+
+#[test]
+fn with_a_drug_that_hides_danger_no_level_is_shown_as_good() {
+    let mut settings = all_written();
+    for hides in [false, true] {
+        settings.cats[0].plan.sglt2_inhibitor = hides;
+        let world = streamed(&settings, &[160.0, 150.0, 150.0, 150.0]);
+        let page = now(&world, &settings, "olive");
+        assert_eq!(page.contains("class=\"plan\""), !hides, "{page}");
+        assert_eq!(page.contains("Grey band"), !hides, "{page}");
+        assert_eq!(page.contains("near normal in a life-threatening state"), hides, "{page}");
+    }
+}
+
+#[test]
+fn no_page_has_a_hole_or_a_key_in_any_language() {
+    let mut settings = all_written();
+    for language in LANGUAGES {
+        settings.persons[0].language = (*language).to_owned();
+        for last in [falling(), vec![200.0, 195.0, 190.0, 192.0]] {
+            let world = streamed(&settings, &last);
+            let seat = seat(&world, &settings, "olive");
+            for page in pages(&seat) {
+                assert!(page.contains(&format!("<html lang=\"{language}\">")), "{page}");
+                let body = page.split("<body>").nth(1).unwrap();
+                assert!(!body.contains(['{', '}', '$']), "{language}: {body}");
+                for part in body.split(['>', '"']).filter(|part| !part.contains('=')) {
+                    assert!(!part.starts_with("page-") && !part.starts_with("sheet-"), "{language}: {part}");
+                }
+            }
+        }
+    }
+}
+
+/// Every page that can be made from a seat.
+fn pages(seat: &PageSeat<'_>) -> Vec<String> {
+    let ask = Ask { cat: cat(), held: seat.now, at: NASTY.into(), units: NASTY.into() };
+    let wrong = Some(Telling::new("page-wrong-password"));
+    vec![
+        now_page(seat),
+        record_page(seat),
+        ask_page(seat, &ask),
+        password_page(&seat.person.language, Some(NASTY), wrong),
+    ]
+}
+
+#[test]
+fn hostile_names_stay_text_and_nothing_runs() {
+    let mut settings = hostile();
+    settings.cats[0].sensor = streaming().cats.remove(0).sensor;
+    let mut world = streamed(&settings, &falling());
+    world.dose(world.now, NASTY);
+    let notice = Telling::new("page-wrong-time").with("text", lowtide::words::Arg::Text(NASTY.into()));
+    let seat = PageSeat { notice: Some(&notice), ..seat(&world, &settings, "olive") };
+    for page in pages(&seat) {
+        for bad in ["<script", "<img", "style=", "<style", "onerror=alert(2)>", "javascript:", "\u{202e}"] {
+            assert!(!page.contains(bad), "{bad}: {page}");
+        }
+        assert!(page.contains("&lt;script&gt;"), "{page}");
+    }
+    assert!(!PAGE_STYLE.contains("url(") && !PAGE_STYLE.contains("@import"));
+}
+
+#[test]
+fn a_form_suggests_no_dose_and_a_slip_is_taken_back_for_half_a_day() {
+    let settings = all_written();
+    let mut world = streamed(&settings, &[200.0; 4]);
+    let page = record_page(&seat(&world, &settings, "olive"));
+    let units = page.split("name=\"units\"").nth(1).unwrap().split('>').next().unwrap();
+    assert!(!units.contains("value") && !units.contains("placeholder"), "{units}");
+    assert!(page.contains("name=\"given_at\" value=\"2026-06-10T12:00:00Z\""), "{page}");
+    assert!(page.contains("name=\"measured_at\" value=\"2026-06-10T17:00:00Z\""), "{page}");
+    assert!(page.contains("<option value=\"pet\" selected>"), "the meter of the last check: {page}");
+    world.until(at("2026-06-11T00:00:00Z"));
+    let page = record_page(&seat(&world, &settings, "olive"));
+    assert!(!page.contains("name=\"given_at\"") && page.contains("name=\"measured_at\""), "{page}");
+    assert!(!page.contains("http-equiv=\"refresh\""), "what is half typed must not be lost: {page}");
+    assert!(now(&world, &settings, "olive").contains("http-equiv=\"refresh\""));
+}
