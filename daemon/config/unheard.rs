@@ -1,6 +1,7 @@
-//! Warnings that would be told to nobody. In: the sections of the persons and the household as it was understood. Out:
-//! advice at the `receives` of whoever has the cat and gets only what is critical. Decides nothing: who has the cat is
-//! asked of `duty`, so what is warned of is what would happen.
+//! What would be told to nobody, or in the times of another place. In: the sections of the persons and the household as
+//! it was understood. Out: advice at the `receives` of whoever has the cat and does not get its warnings or the reminders
+//! of its doses, and at the `timezone` of whoever has it and reads another clock. Decides nothing: who has the cat is asked
+//! of `duty`, so what is warned of is what would happen.
 
 use std::collections::BTreeMap;
 
@@ -8,17 +9,16 @@ use chrono::TimeDelta;
 use chrono_tz::Tz;
 
 use super::section::Section;
-use crate::almanac::stretches;
+use crate::almanac::{next_times, stretches};
 use crate::duty::{Holder, holder};
-use crate::words::{Household, Moment, PersonName, Severity};
+use crate::words::{CatSettings, Household, Moment, Person, PersonName, Severity};
 
 /// The key of the advice that is given here, as [`super::Problem::key`] has it.
 pub const RECEIVES: &str = "[[person]] receives";
 
-/// Says for whom, and when, a warning would be told to nobody.
+/// Says for whom, and when, a warning or a reminder of a dose would be told to nobody, or times would be another place's.
 pub(super) fn unheard(root: &Section<'_>, household: &Household, now: Option<Moment>) {
     let sections = root.tables("person");
-    let deaf = |name: &PersonName| household.person(name).is_some_and(|p| p.receives > Severity::Warning);
     if household.persons.iter().all(|person| person.receives > Severity::Warning) {
         if let Some(section) = sections.first() {
             let want = "nobody hears of anything before it is critical; a low that is coming is a warning";
@@ -26,23 +26,62 @@ pub(super) fn unheard(root: &Section<'_>, household: &Household, now: Option<Mom
         }
         return;
     }
-    let mut first: BTreeMap<&PersonName, String> = BTreeMap::new();
-    for at in looks(household, now) {
-        let holder = holder(household, at);
-        if deaf(holder.person) {
-            first.entry(holder.person).or_insert_with(|| stretch(household, &holder));
-        }
-    }
+    let looks = looks(household, now);
+    let holders = first_of_each(looks.iter().map(|at| holder(household, *at)));
+    let dosing = first_of_each(looks.iter().flat_map(|at| next_doses(household, *at)));
     for section in &sections {
         let named = section.text("name").and_then(|name| PersonName::new(name.value).ok());
         let Some(person) = named.and_then(|name| household.person(&name)) else { continue };
         let owns = person.name == household.home.owner;
-        let when = first.get(&person.name);
-        let Some(want) = want(when.is_some(), owns && deaf(&person.name)) else { continue };
-        let when = when
-            .map_or_else(|| "who keeps Lowtide running".to_owned(), |when| format!("who has the cat {when}"));
-        section.advise("receives", &format!("\"critical\" for {}, {when}", person.name), want);
+        let holder = holders.get(&person.name);
+        if let Some(holder) = holder {
+            elsewhere(section, household, person, holder);
+        }
+        let (found, holder, want) = match person.receives {
+            Severity::Critical => ("critical", holder, want(holder.is_some(), owns)),
+            Severity::Warning => {
+                let holder = dosing.get(&person.name);
+                ("warning", holder, holder.map(|_| NO_REMINDERS))
+            }
+            Severity::Notice => continue,
+        };
+        let Some(want) = want else { continue };
+        let who =
+            holder.map_or_else(|| "who keeps Lowtide running".to_owned(), |h| has_the_cat(household, h));
+        section.advise("receives", &format!("\"{found}\" for {}, {who}", person.name), want);
     }
+}
+
+/// The first time that each person has the cat.
+fn first_of_each<'h>(holders: impl Iterator<Item = Holder<'h>>) -> BTreeMap<&'h PersonName, Holder<'h>> {
+    let mut first = BTreeMap::new();
+    for holder in holders {
+        first.entry(holder.person).or_insert(holder);
+    }
+    first
+}
+
+/// Who has each cat when its next dose is due, from a moment on.
+fn next_doses(household: &Household, from: Moment) -> impl Iterator<Item = Holder<'_>> {
+    let before = from - TimeDelta::seconds(1);
+    let due = move |cat: &CatSettings| next_times(&cat.doses.times, household.home.timezone, before, 1);
+    household.cats.iter().flat_map(due).map(|at| holder(household, at))
+}
+
+/// Says that somebody who has the cat by a duty reads another clock than the one that doses follow.
+fn elsewhere(section: &Section<'_>, household: &Household, person: &Person, holder: &Holder<'_>) {
+    let Some(since) = holder.since else { return };
+    let [home, theirs] = [household.home.timezone, person.timezone].map(|zone| shown(since, zone, "%H:%M"));
+    if home == theirs {
+        return;
+    }
+    let has = has_the_cat(household, holder);
+    let found = format!("{} for {}, {has}", section.written("timezone"), person.name);
+    let want = format!(
+        "messages and sheet would say {theirs} for what is {home} at the house, doses included. What now: take it out, \
+         unless the cat is there with them"
+    );
+    section.advise("timezone", &found, &want);
 }
 
 /// What it means and what would be right; the owner alone hears of the daemon's own troubles.
@@ -88,6 +127,10 @@ fn looks(household: &Household, now: Option<Moment>) -> Vec<Moment> {
     looks
 }
 
+fn has_the_cat(household: &Household, holder: &Holder<'_>) -> String {
+    format!("who has the cat {}", stretch(household, holder))
+}
+
 /// The hours of a duty, in words; the first of those that come round.
 fn stretch(household: &Household, holder: &Holder<'_>) -> String {
     let zone = household.home.timezone;
@@ -108,6 +151,9 @@ fn shown(at: Moment, zone: Tz, format: &str) -> String {
     at.at(zone).format(format).to_string()
 }
 
+/// What it means where only warnings are received and doses have times.
+const NO_REMINDERS: &str = "that a dose is due is a notice, and goes only to whoever has the cat, so nobody would be \
+    reminded of it. What now: receives = \"notice\"";
 /// What comes round by a cron expression may come once a month.
 const WEEKS: TimeDelta = TimeDelta::days(35);
 /// More than these, of a cron expression that begins every minute, tell nothing new.

@@ -18,6 +18,7 @@ pub(super) fn inward(config: &Config) -> Vec<String> {
     if let Some(mqtt) = &config.mqtt {
         let login = if mqtt.username.is_some() { "with a login" } else { "without a login" };
         lines.push(format!("Messages from the broker {}, {login}, under {}/in/.", mqtt.broker, mqtt.prefix));
+        lines.push(format!("What cannot be read of them goes to {}.", mqtt.rejected.display()));
     }
     match config.layouts.len() {
         0 => {}
@@ -25,9 +26,7 @@ pub(super) fn inward(config: &Config) -> Vec<String> {
         count => lines.push(format!("{count} tables of other layouts are described.")),
     }
     if lines.is_empty() {
-        lines.push(
-            "By hand only, with `lowtide log` and `lowtide import`: no folder and no broker is named.".into(),
-        );
+        lines.push("By hand only, with `lowtide log`: no folder and no broker is named.".into());
     }
     lines
 }
