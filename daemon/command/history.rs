@@ -66,7 +66,7 @@ fn lines(
     now: Moment,
     as_json: bool,
 ) -> Vec<String> {
-    let reader = Reader::home(household, now);
+    let reader = Reader::typed(household, now);
     let at = reader.time(entry.at);
     let concerns = |about: Option<&CatName>| cat.is_none() || about == cat;
     let mut lines = Vec::new();

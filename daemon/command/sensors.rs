@@ -35,7 +35,7 @@ pub(super) fn scans(config: &Config, wanted: &Scans) -> Done {
         busy.extend(away(config, text, now, until)?);
     }
     let plan = next_scans(&config.household, cat, newest.unwrap_or(now), &busy, until, now);
-    let reader = Reader::home(&config.household, now);
+    let reader = Reader::typed(&config.household, now);
     match newest {
         Some(at) => say!(
             "{}: scanned up to {}; the sensor keeps {}.",
@@ -82,7 +82,7 @@ pub(super) fn sensors(config: &Config, cat: Option<&str>, trip: Option<f64>) -> 
         _ => None,
     });
     let worn = wears(notes, now);
-    let reader = Reader::home(&config.household, now);
+    let reader = Reader::typed(&config.household, now);
     if worn.is_empty() {
         say!("{}: no sensor is recorded yet. Record one with `lowtide log sensor applied`.", cat.called);
     }

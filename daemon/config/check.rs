@@ -76,7 +76,7 @@ fn list(text: &mut String, path: &Path, problems: &[&Problem], heading: &str) {
 #[must_use]
 pub fn describe(config: &Config, now: Moment) -> String {
     let household = &config.household;
-    let reader = Reader::home(household, now);
+    let reader = Reader::typed(household, now);
     let mut page = Page::default();
     page.part("Home", home(config, &reader));
     for cat in &household.cats {
@@ -86,7 +86,7 @@ pub fn describe(config: &Config, now: Moment) -> String {
     page.part("Who is told what", people(household, &reader));
     page.part("How readings come in", ways::inward(config));
     page.part("How messages go out", ways::outward(config));
-    page.text + &caution(&reader) + "\n"
+    page.text + &caution(&Reader::home(household, now)) + "\n"
 }
 
 /// Headed parts, each line set in a little.

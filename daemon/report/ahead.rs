@@ -42,7 +42,7 @@ pub(super) fn ahead(tracker: &Tracker, low: f64, now: Moment) -> Vec<Ahead> {
 /// The next hours of each cat, for a terminal.
 #[must_use]
 pub fn ahead_text(status: &HouseStatus, household: &Household) -> String {
-    let reader = Reader::home(household, status.at);
+    let reader = Reader::typed(household, status.at);
     let mut lines = Vec::new();
     for cat in &status.cats {
         lines.extend(cat_lines(cat, household, &reader));

@@ -250,7 +250,7 @@ pub fn fit_text(status: &HouseStatus, household: &Household) -> String {
 /// The status in words, for a terminal.
 #[must_use]
 pub fn status_text(status: &HouseStatus, household: &Household) -> String {
-    let reader = Reader::home(household, status.at);
+    let reader = Reader::typed(household, status.at);
     let called = |name: &PersonName| household.person(name).map_or(name.to_string(), |p| p.called.clone());
     let mut lines = vec![format!("{} has the cat{}.", called(&status.on_duty), plural(status.cats.len()))];
     if let Some((at, next)) = &status.next_duty {
@@ -269,7 +269,7 @@ pub fn status_text(status: &HouseStatus, household: &Household) -> String {
         lines.push(format!("Messages on their way: {}.", status.outbox));
     }
     lines.push(String::new());
-    lines.push(crate::tell::caution(&reader));
+    lines.push(crate::tell::caution(&Reader::home(household, status.at)));
     lines.join("\n")
 }
 

@@ -49,6 +49,12 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// Whoever types a command at home: in the house's unit and clock, and in English like the rest of what is printed.
+    #[must_use]
+    pub fn typed(household: &'a Household, now: Moment) -> Self {
+        Self { language: "en", ..Self::home(household, now) }
+    }
+
     /// A word of the catalogue; its key if the catalogue has none.
     #[must_use]
     pub fn word(&self, key: &str) -> String {

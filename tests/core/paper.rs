@@ -1,8 +1,8 @@
 //! What is printed: the sheet for a sitter and the curve for a vet, made from a household that has lived a little.
 
 use lowtide::report::{
-    History, SheetFacts, curve, curve_csv, curve_page, fit_text, house_status, sheet_reader, status_text,
-    trip_sheet,
+    History, SheetFacts, ahead_text, curve, curve_csv, curve_page, fit_text, house_status, sheet_reader,
+    status_text, trip_sheet,
 };
 use lowtide::tell::{LANGUAGES, Reader};
 use lowtide::words::{
@@ -367,4 +367,24 @@ fn a_dose_is_recorded_with_the_button_where_there_is_one() {
     );
     settings.home.answers.buttons = true;
     assert!(sheet(&settings, "olive", "olive").contains("Record each dose at once with “"));
+}
+
+/// The sentences of the commands are English; a span or a day of another language within them reads like a mistake.
+#[test]
+fn the_status_of_a_household_of_another_language_is_not_half_in_it() {
+    for language in ["de", "fr"] {
+        let mut settings = household();
+        settings.home.language = language.into();
+        settings.duty = vec![duty("rowan", "2026-06-20T18:00:00Z", "2026-06-21T18:00:00Z")];
+        let world = lived(settings.clone());
+        let status = house_status(&world.house, world.now).unwrap();
+        let text = status_text(&status, &settings);
+        for line in ["From 20:00 on Sat 20 Jun: Rowan.", "minutes old", "06:30 tomorrow"] {
+            assert!(text.contains(line), "{language}: {line}: {text}");
+        }
+        let own = lowtide::tell::caution(&Reader::home(&settings, world.now));
+        assert!(text.ends_with(&own), "{language}: {text}");
+        let ahead = ahead_text(&status, &settings);
+        assert!(ahead.contains(" in 10") || ahead.contains(" in 100"), "{language}: {ahead}");
+    }
 }

@@ -167,3 +167,17 @@ until = "2026-05-01T12:00"
     let over = "5 duties are over and change nothing any more; the last one ended 2026-05-01 12:00.";
     assert!(after.contains(over) && !after.contains("Week by week"), "{after}");
 }
+
+/// What `check` and `status` print is English; the household's language is for messages.
+#[test]
+fn a_household_of_another_language_is_not_described_half_in_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("lowtide.toml");
+    let example = fs::read_to_string(super::here("config/lowtide.example.toml")).unwrap();
+    fs::write(&path, example.replace("#language = \"en\"\n#gather", "language = \"de\"\n#gather")).unwrap();
+    let checked = check(&path, &super::surroundings(), Moment::parse("2026-11-25T18:30:00Z").unwrap());
+    assert_eq!(checked.exit_code, 0);
+    assert!(checked.text.contains("keeps 8 hours; a reading every 15 minutes"), "{}", checked.text);
+    assert!(checked.text.contains("From 18:00 on Sun 20 Dec: Sam."), "{}", checked.text);
+    assert!(checked.text.contains("Eine Erinnerung, kein Medizinprodukt."), "{}", checked.text);
+}
