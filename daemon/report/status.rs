@@ -294,7 +294,9 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
     }
     lines.extend(blood_line(cat, household, reader));
     lines.extend(correction_words(&cat.meter_checks, reader).iter().map(|sentence| format!("  {sentence}")));
-    if let Some(chance) = cat.low_ahead_chance {
+    // That it is low already is no chance of it: a small one beside a low by the meter would comfort.
+    let low = cat.open.iter().any(|finding| finding.watch == Watch::LowNow);
+    if let Some(chance) = cat.low_ahead_chance.filter(|_| !low) {
         let span = reader.span(cat.low_ahead_minutes);
         lines.push(format!("  chance of a low within {span}: {}", reader.chance(chance)));
     }

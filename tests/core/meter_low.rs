@@ -1,5 +1,6 @@
 //! A meter check against the sensor: who is believed, for how long, and what people hear of it.
 
+use lowtide::report::{house_status, status_text};
 use lowtide::words::{
     Batch, Became, Event, Reading, ReadingKind, Reason, Severity, Value, Verdict, Via, Watch, minutes,
 };
@@ -339,4 +340,14 @@ fn a_scan_that_brings_the_hours_around_the_check_is_weighed_the_same() {
         newest,
     }));
     held(&world, STANDS, Severity::Warning);
+}
+
+#[test]
+fn beside_a_low_by_the_meter_the_status_names_no_small_chance_of_one() {
+    let mut world = after(&[112.0; 8]);
+    let shown = |world: &World| status_text(&house_status(&world.house, world.now).unwrap(), &streaming());
+    assert!(shown(&world).contains("chance of a low within 60 minutes: "), "{}", shown(&world));
+    world.meter(45.0);
+    assert_eq!(key(&world).unwrap().1, Severity::Critical, "{}", world.story());
+    assert!(!shown(&world).contains("chance of a low"), "{}", shown(&world));
 }
