@@ -24,6 +24,8 @@ pub fn curve_page(cat: &CatSettings, history: &History, curve: &Curve, reader: &
     desk.preamble(&mut page);
     if desk.shown().next().is_none() {
         page.paragraph(&desk.say("curve-no-readings", &[]));
+    } else {
+        desk.whole(&mut page);
     }
     desk.cycles(&mut page);
     desk.days(&mut page);
@@ -83,18 +85,29 @@ impl Desk<'_> {
         first.iter().chain(&rest).map(|key| self.reader.word(key)).collect()
     }
 
+    /// First, because on a phone the tables that follow are long.
+    fn whole(&self, page: &mut Page) {
+        let doses = self.curve.days.iter().map(|day| day.doses).sum::<usize>();
+        let mut whole = vec![self.say("curve-whole", &[]), doses.to_string()];
+        whole.extend(self.figures(&self.curve.whole, None));
+        page.table(&self.heads(&["", "curve-doses"]), &[whole]);
+        if self.curve.whole.held < HELD_ENOUGH {
+            page.paragraph(&self.say("curve-few", &[("share", Arg::Share(self.curve.whole.held))]));
+        }
+        page.small(&self.say("curve-mean-note", &[]));
+    }
+
     fn cycles(&self, page: &mut Page) {
         page.heading(&self.say("curve-cycles", &[]));
         if self.curve.cycles.is_empty() {
             page.paragraph(&self.say("curve-no-cycles", &[]));
             return;
         }
-        let rows: Vec<Vec<String>> = self.curve.cycles.iter().map(|cycle| self.cycle(cycle)).collect();
-        page.table(&self.heads(&["curve-cycle", "curve-pre-dose"]), &rows);
-        page.small(&self.say("curve-mean-note", &[]));
         let drawn =
             cycles_picture(self.cat, self.history, &self.curve.cycles, plan_range(self.cat), self.reader);
         page.figure(&self.say("curve-overlay", &[]), &drawn);
+        let rows: Vec<Vec<String>> = self.curve.cycles.iter().map(|cycle| self.cycle(cycle)).collect();
+        page.table(&self.heads(&["curve-cycle", "curve-pre-dose"]), &rows);
     }
 
     fn cycle(&self, cycle: &Cycle) -> Vec<String> {
@@ -175,15 +188,6 @@ impl Desk<'_> {
 
     fn days(&self, page: &mut Page) {
         page.heading(&self.say("curve-days", &[]));
-        let mut rows: Vec<Vec<String>> = self.curve.days.iter().map(|day| self.day(day)).collect();
-        let doses = self.curve.days.iter().map(|day| day.doses).sum::<usize>();
-        let mut whole = vec![self.say("curve-whole", &[]), doses.to_string()];
-        whole.extend(self.figures(&self.curve.whole, None));
-        rows.push(whole);
-        page.table(&self.heads(&["curve-day", "curve-doses"]), &rows);
-        if self.curve.whole.held < HELD_ENOUGH {
-            page.paragraph(&self.say("curve-few", &[("share", Arg::Share(self.curve.whole.held))]));
-        }
         page.small(&self.say("curve-legend", &[]));
         for day in &self.curve.days {
             let (from, until) = (day.figures.from, day.figures.until);
@@ -192,6 +196,8 @@ impl Desk<'_> {
                 page.figure(&self.reader.date(from), &drawn);
             }
         }
+        let rows: Vec<Vec<String>> = self.curve.days.iter().map(|day| self.day(day)).collect();
+        page.table(&self.heads(&["curve-day", "curve-doses"]), &rows);
     }
 
     fn day(&self, day: &Day) -> Vec<String> {
