@@ -9,6 +9,8 @@ program="${1:-}"
 root="${DESTDIR:-}"
 
 fail() { echo "install.sh: $*" >&2; exit 1; }
+# "lowtide" alone would be looked for among the machine's programs.
+case "$program" in ""|*/*) ;; *) program="./$program" ;; esac
 [ -n "$program" ] || fail "say where the program is: deploy/install.sh target/release/lowtide"
 [ -f "$program" ] || fail "$program: there is no such file; build it first (cargo build --release)"
 "$program" --version >/dev/null 2>&1 || fail "$program does not run on this machine: was it built for another one?"

@@ -39,6 +39,19 @@ fn the_installer_lays_out_a_household_and_leaves_one_that_is_there_alone() {
 }
 
 #[test]
+fn a_program_beside_whoever_installs_it_is_found_by_its_name_alone() {
+    let root = tempfile::tempdir().unwrap();
+    let here = tempfile::tempdir().unwrap();
+    fs::copy(env!("CARGO_BIN_EXE_lowtide"), here.path().join("lowtide")).unwrap();
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("deploy/install.sh");
+    let mut command = Command::new("bash");
+    command.arg(script).arg("lowtide").current_dir(here.path()).env("DESTDIR", root.path());
+    let output = command.output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(root.path().join("usr/local/bin/lowtide").exists());
+}
+
+#[test]
 fn the_installer_says_what_is_wrong_with_a_program_that_does_not_run_here() {
     let root = tempfile::tempdir().unwrap();
     for (binary, why) in
