@@ -29,6 +29,19 @@ pub(super) fn to_the_configuration(file: &Path) -> Result<(), Failure> {
     }
 }
 
+/// Fails if no configuration was named and there is none where one is looked for.
+pub(super) fn to_some_configuration(file: &Path) -> Result<(), Failure> {
+    // What cannot be seen may be there: that is said otherwise.
+    match file.try_exists() {
+        Ok(false) => Err(Failure::Unreadable(format!(
+            "there is no lowtide.toml in this folder, and no {}: name yours with --config FILE. For a first one, copy \
+             config/lowtide.example.toml",
+            file.display()
+        ))),
+        _ => Ok(()),
+    }
+}
+
 fn others(path: &Path) -> String {
     // What lies in a closed folder has no owner that we could see; the folder has.
     let owner = path.ancestors().find_map(|path| fs::metadata(path).ok()).map(|seen| seen.uid());

@@ -9,7 +9,8 @@ use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
 use super::arguments::History;
-use super::log::{the_cat, time};
+use super::log::the_cat;
+use super::report::bound;
 use super::{Done, Failure, one_line};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
@@ -27,7 +28,7 @@ pub(super) fn history(config: &Config, wanted: &History) -> Done {
         .as_deref()
         .map(|name| the_cat(config, Some(name)).map(|cat| cat.name.clone()))
         .transpose()?;
-    let limit = |text: &Option<String>| text.as_deref().map(|text| time(config, text, now)).transpose();
+    let limit = |text: &Option<String>| text.as_deref().map(|text| bound(config, text, now)).transpose();
     let (from, to) = (limit(&wanted.from)?, limit(&wanted.to)?);
     let mut out = BufWriter::new(io::stdout().lock());
     let (mut shown, mut damaged) = (0_u64, false);
@@ -189,12 +190,13 @@ pub(super) fn import(config: &Config, from: &Path) -> Done {
     for damage in &imported.damage {
         eprintln!("lowtide: {damage}");
     }
-    say!(
-        "{} entries brought in, {} were here already, {} left out.",
-        imported.entries,
-        imported.repeated,
-        imported.left_out
-    );
+    let left_out = match imported.left_out {
+        0 => String::new(),
+        count => format!(
+            " {count} were left out: settings, messages and answers stay with the record they are from."
+        ),
+    };
+    say!("{} entries brought in, {} were here already.{left_out}", imported.entries, imported.repeated);
     Ok(if imported.damage.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 

@@ -81,7 +81,12 @@ fn complain(why: &str, code: u8) -> ExitCode {
 }
 
 fn dispatch(arguments: Arguments) -> Done {
+    let named = arguments.config.is_some() || std::env::var_os("LOWTIDE_CONFIG").is_some();
     let file = arguments.config.unwrap_or_else(default_config);
+    let needed = !matches!(arguments.command, Command::Demo(_) | Command::Simulate(_));
+    if needed && !named {
+        access::to_some_configuration(&file)?;
+    }
     match arguments.command {
         Command::Run => serve::run(&load(&file)?),
         Command::Check { json } => check::check(&file, json),

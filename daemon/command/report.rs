@@ -5,6 +5,7 @@ use std::fs;
 use std::path::Path;
 use std::process::ExitCode;
 
+use chrono::NaiveDate;
 use chrono_tz::Tz;
 
 use super::arguments::Report;
@@ -41,12 +42,12 @@ pub(super) fn report(config: &Config, wanted: &Report) -> Done {
         }
         return sheet(config, cat, named, &wanted.out);
     }
-    let until = wanted.to.as_deref().map_or(Ok(now), |text| time(config, text, now))?;
+    let until = wanted.to.as_deref().map_or(Ok(now), |text| bound(config, text, now))?;
     let history = history(config, &cat.name);
     let reader =
         named.map_or_else(|| Reader::home(household, now), |person| Reader::person(person, household, now));
     let from = match wanted.from.as_deref() {
-        Some(text) => time(config, text, now)?,
+        Some(text) => bound(config, text, now)?,
         None => usual_from(&history, until, reader.zone),
     };
     if from >= until {
@@ -61,6 +62,13 @@ pub(super) fn report(config: &Config, wanted: &Report) -> Done {
         Kind::Csv => curve_csv(cat, &found, reader.units).map_err(Failure::failed)?,
     };
     write(&wanted.out, &text)
+}
+
+/// Where a stretch of the record begins or ends, as typed; a day alone is meant from its first minute on.
+pub(super) fn bound(config: &Config, text: &str, now: Moment) -> Result<Moment, Failure> {
+    let day = NaiveDate::parse_from_str(text, "%Y-%m-%d").is_ok();
+    let midnight = format!("{text} 00:00");
+    time(config, if day { &midnight } else { text }, now)
 }
 
 /// Two weeks before `until`, or since there are readings, from a midnight on.

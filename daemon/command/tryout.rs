@@ -2,6 +2,7 @@
 
 use std::process::ExitCode;
 
+use super::log::the_person;
 use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::{Config, RECEIVES};
@@ -14,11 +15,9 @@ use crate::words::{
 /// Sends the test messages, `loud` as critical ones are sent; fails if one did not arrive at its server.
 pub(super) fn try_out(config: &Config, only: Option<&str>, loud: bool) -> Done {
     crate::tls::install_provider();
-    let wanted = |person: &&Person| only.is_none_or(|name| person.name.as_str() == name);
+    let only = only.map(|name| the_person(config, name)).transpose()?;
+    let wanted = |person: &&Person| only.as_ref().is_none_or(|name| person.name == *name);
     let persons: Vec<&Person> = config.household.persons.iter().filter(wanted).collect();
-    if persons.is_empty() {
-        return Err(Failure::Unreadable(format!("there is no person '{}'", only.unwrap_or_default())));
-    }
     let carriers = Carriers::new(config.ntfy.clone(), config.mail.clone()).map_err(Failure::failed)?;
     let runtime =
         tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(Failure::failed)?;

@@ -121,7 +121,7 @@ impl Examined {
 ///
 /// # Errors
 /// [`ConfigError::Unreadable`] if the file cannot be read or is not TOML, [`ConfigError::Wrong`] with every
-/// problem if it says something that cannot be right.
+/// error if it says something that cannot be right.
 pub fn load(path: &Path) -> Result<Config, ConfigError> {
     load_in(path, &Surroundings::of_this_process())
 }
@@ -135,7 +135,11 @@ pub fn load_in(path: &Path, surroundings: &Surroundings) -> Result<Config, Confi
     let sound = examined.is_sound();
     match examined.config {
         Some(config) if sound => Ok(config),
-        _ => Err(ConfigError::Wrong { file: path.to_owned(), problems: examined.problems }),
+        // Advice would hide in front of it what keeps the daemon from starting.
+        _ => {
+            let problems = examined.problems.into_iter().filter(Problem::is_error).collect();
+            Err(ConfigError::Wrong { file: path.to_owned(), problems })
+        }
     }
 }
 

@@ -58,7 +58,7 @@ pub enum ConfigError {
     Wrong {
         /// The file.
         file: PathBuf,
-        /// Everything found, errors and advice, by line.
+        /// Every error, by line.
         problems: Vec<Problem>,
     },
 }

@@ -119,7 +119,9 @@ pub enum RecordError {
         folder: PathBuf,
     },
     /// What was to be imported is something else.
-    #[error("this is not an export of lowtide that can be read: {why}")]
+    #[error(
+        "this is not an export of lowtide that can be read: {why}. A file of readings is not imported: drop it into the inbox"
+    )]
     NotAnExport {
         /// The cause.
         why: String,

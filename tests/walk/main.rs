@@ -22,3 +22,4 @@ mod report;
 mod running;
 #[path = "../stands/mod.rs"]
 mod stands;
+mod typed;
