@@ -19,6 +19,9 @@ pub(super) struct Taken {
 /// are not of the household change nothing. Who answers second is told who was first. What was only put off can still
 /// be taken on.
 ///
+/// It counts from when it was given: one that waited, at a server or because the record could not be written, does not
+/// begin its time anew when it comes, and changes nothing if its time is over.
+///
 /// An answer without a finding answers everything that its person has been told and that is still open. What is
 /// critical cannot be put off: a button pressed half asleep must not silence it.
 pub(super) fn take(
@@ -34,6 +37,7 @@ pub(super) fn take(
         return taken;
     }
     let put_off = answer.verdict == Verdict::Later;
+    let at = answer.at.unwrap_or(now).min(now);
     for finding in open {
         let Some(spoken) = ledger.spoken.get_mut(&finding.id) else { continue };
         let meant = match &answer.finding {
@@ -57,21 +61,25 @@ pub(super) fn take(
             let others = vec![answer.person.clone()];
             taken.push(Taken { finding: finding.id.clone(), by: first.by.clone(), at: first.at, others });
         }
-        if !meant || !counts || (put_off && finding.severity == Severity::Critical) {
+        let until = until(answer.verdict, finding.severity, at);
+        let left =
+            finding.audience == Audience::OnDuty && left_hands(household, &answer.person, at, now).is_some();
+        let over = left || until.is_some_and(|until| until <= now);
+        if !meant || !counts || over || (put_off && finding.severity == Severity::Critical) {
             continue;
         }
         spoken.answered = Some(Answered {
             by: answer.person.clone(),
-            at: now,
+            at,
             severity: finding.severity,
-            until: until(answer.verdict, finding.severity, now),
+            until,
             put_off,
             duty: Some(on_duty(household, now).clone()),
         });
         spoken.urgent_since = None;
         let others = spoken.reached.iter().filter(|name| **name != answer.person).cloned().collect();
         let others = if put_off || again { Vec::new() } else { others };
-        taken.push(Taken { finding: finding.id.clone(), by: answer.person.clone(), at: now, others });
+        taken.push(Taken { finding: finding.id.clone(), by: answer.person.clone(), at, others });
     }
     taken
 }
@@ -104,10 +112,10 @@ fn left(answered: &mut Answered, household: &Household, event: &Event, now: Mome
     (*duty != answered.by && before.is_some_and(|before| before != *duty)).then_some(now)
 }
 
-fn until(verdict: Verdict, severity: Severity, now: Moment) -> Option<Moment> {
+fn until(verdict: Verdict, severity: Severity, at: Moment) -> Option<Moment> {
     match (verdict, severity) {
-        (Verdict::Later, _) => Some(now + minutes(LATER_MINUTES)),
-        (_, Severity::Critical) => Some(now + minutes(RETURN_MINUTES)),
+        (Verdict::Later, _) => Some(at + minutes(LATER_MINUTES)),
+        (_, Severity::Critical) => Some(at + minutes(RETURN_MINUTES)),
         _ => None,
     }
 }
