@@ -17,7 +17,7 @@ use crate::record::{Opened, Record, RecordError};
 use crate::report::{HouseStatus, house_status};
 use crate::round::{Entered, Hands, SLEEP_MAX, enter};
 use crate::turn::{House, Turned, turn};
-use crate::words::{Arg, Change, Event, Health, Household, Moment, Outcome, Parcel, Telling, Watch};
+use crate::words::{Arg, Change, Event, Health, Household, Moment, Outcome, Parcel, Said, Telling, Watch};
 
 /// Somebody wants to see the present.
 #[derive(Debug)]
@@ -151,7 +151,11 @@ impl Keeper {
         let now = self.now();
         let tick = self.wake.is_some_and(|wake| wake <= now).then(|| Inbound::new(Event::Tick, None));
         // The clock first: everything else is to be taken in by the right time.
-        for Inbound { event, done, by_hand } in self.clock_events().into_iter().chain(batch).chain(tick) {
+        let events: Vec<Inbound> = self.clock_events().into_iter().chain(batch).chain(tick).collect();
+        if self.record_fails && !events.is_empty() {
+            self.enter_owed();
+        }
+        for Inbound { event, done, by_hand } in events {
             let new = if by_hand { self.record.sift_by_hand(event) } else { self.record.sift(event) };
             let kept = if by_hand && new.is_none() { Kept::Known } else { Kept::Synced };
             waiting.extend(done.map(|done| (done, kept)));
@@ -159,7 +163,8 @@ impl Keeper {
             changes.extend(self.take(event));
         }
         if self.record_fails && self.record.is_waiting() {
-            changes.extend(self.recovered());
+            // That nothing had to be written would show nothing.
+            changes.extend(self.take(record_trouble(RECORD, None)));
         }
         match self.record.sync() {
             Ok(()) => {
@@ -249,12 +254,12 @@ impl Keeper {
         changes
     }
 
-    /// What is entered, if the record takes this round, of a trouble with it: that it is over, and settings that have come
-    /// into force meanwhile. That nothing had to be written shows nothing.
-    fn recovered(&mut self) -> Vec<Change> {
-        let settings = self.unwritten.settings().cloned();
-        let over = record_trouble(RECORD, None);
-        settings.into_iter().chain([over]).flat_map(|event| self.take(event)).collect()
+    /// Enters what counts in memory only and nobody brings again, before anything that goes by it: readings of a cat
+    /// that came with new settings say nothing to a record that does not have these. The house has turned by it already.
+    fn enter_owed(&mut self) {
+        for event in self.unwritten.owed() {
+            self.record.append(self.house.now, event, Said::default());
+        }
     }
 
     /// The record could not be written: nothing of this round counts as kept. Lows are watched all the same, by what of
@@ -267,12 +272,12 @@ impl Keeper {
         for (done, _) in waiting {
             let _ = done.send(Kept::Failed(error.to_string()));
         }
-        let now = self.now();
         let trouble = record_trouble(RECORD, Some(error.to_string()));
         for event in
             taken.into_iter().map(|(event, _)| event).filter(|event| !is_over(event)).chain([trouble])
         {
             let Some(event) = self.unwritten.counts(&self.house, event) else { continue };
+            let now = self.present.of(&event, self.house.now);
             let Turned { wake, .. } = turn(&mut self.house, &event, now);
             self.wake = wake;
         }
@@ -312,3 +317,6 @@ const RECORD: &str = "record";
 const DAMAGE: &str = "damage";
 const DAMAGE_TOLD: usize = 20;
 const ROUND_MAX: usize = 64;
+
+#[cfg(test)]
+mod tests;

@@ -22,9 +22,11 @@ impl Unwritten {
             Event::Outcome { .. } | Event::Tick | Event::Health(_) | Event::Bridge { .. } => Some(event),
             Event::Readings(batch) => self.news(house, batch),
             Event::Answer(Answer { verdict, .. }) if is_of_a_dose(verdict) => None,
-            Event::Household { .. } | Event::Meter(_) | Event::Unread(_) | Event::Answer(_) => {
-                self.once(event)
-            }
+            Event::Household { .. }
+            | Event::ClockSet(_)
+            | Event::Meter(_)
+            | Event::Unread(_)
+            | Event::Answer(_) => self.once(event),
             _ => None,
         }
     }
@@ -49,15 +51,17 @@ impl Unwritten {
             return None;
         }
         if self.counted.len() >= COUNTED_MAX {
-            self.counted.remove(0);
+            let oldest = self.counted.iter().position(|event| !is_owed(event));
+            self.counted.remove(oldest.unwrap_or(0));
         }
         self.counted.push(event.clone());
         Some(event)
     }
 
-    /// The settings that are in force and not kept: nobody brings them again.
-    pub(super) fn settings(&self) -> Option<&Event> {
-        self.counted.iter().rfind(|event| matches!(event, Event::Household { .. }))
+    /// What is in force and not kept, and nobody brings again, oldest first: the settings, and that the clock was set back.
+    /// Whatever is entered after it is to be read by it.
+    pub(super) fn owed(&self) -> Vec<Event> {
+        self.counted.iter().filter(|event| is_owed(event)).cloned().collect()
     }
 
     /// It can be written again: what is brought again is kept from now on.
@@ -65,6 +69,10 @@ impl Unwritten {
         self.counted.clear();
         self.readings.clear();
     }
+}
+
+const fn is_owed(event: &Event) -> bool {
+    matches!(event, Event::Household { .. } | Event::ClockSet(_))
 }
 
 const fn is_of_a_dose(verdict: Verdict) -> bool {
