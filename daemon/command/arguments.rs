@@ -131,6 +131,15 @@ pub(super) struct Demo {
     /// Keep the record in this folder instead of throwing it away
     #[arg(long, value_name = "DIR")]
     pub(super) keep: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) no_config: NoConfig,
+}
+
+/// The household is an invented one: `--config` is taken like everywhere, and not taught.
+#[derive(Args, Debug)]
+pub(super) struct NoConfig {
+    #[arg(long, short, hide = true, value_name = "FILE")]
+    config: Option<PathBuf>,
 }
 
 #[derive(Args, Debug)]
@@ -157,7 +166,7 @@ pub(super) struct Report {
     /// Whose language, clock and unit; without it the home's, and for a sheet those of whoever has the cat next
     #[arg(long, value_name = "NAME")]
     pub(super) person: Option<String>,
-    /// From this time on; without it, two weeks back
+    /// From this time on, such as "2026-03-01 06:15"; without it, two weeks back
     #[arg(long, value_name = "TIME", conflicts_with = "for_sitter")]
     pub(super) from: Option<String>,
     /// Until before this time; without it, now
@@ -179,6 +188,8 @@ pub(super) struct Simulate {
     /// Days each
     #[arg(long, default_value_t = 3)]
     pub(super) days: u32,
+    #[command(flatten)]
+    pub(super) no_config: NoConfig,
 }
 
 #[derive(Args, Debug)]
@@ -186,7 +197,7 @@ pub(super) struct History {
     /// Only this cat
     #[arg(long, value_name = "NAME")]
     pub(super) cat: Option<String>,
-    /// From this time on
+    /// From this time on, such as "2026-03-01 06:15" on the clock of home
     #[arg(long, value_name = "TIME")]
     pub(super) from: Option<String>,
     /// Until before this time
@@ -201,18 +212,18 @@ pub(super) struct History {
 pub(super) enum Log {
     /// A reading off the sensor: a number, LO or HI
     Reading {
-        /// The value
+        /// What it shows: a number, LO or HI
         value: String,
         /// mg/dL or mmol/L; without it, the cat's unit
         #[arg(long)]
         unit: Option<String>,
-        /// When
+        /// When, such as 06:15 or "2026-03-01 06:15" on the clock of home; without it, now
         #[arg(long, value_name = "TIME")]
         at: Option<String>,
     },
     /// A dose that was given
     Dose {
-        /// When
+        /// When, such as 06:15 or "2026-03-01 06:15" on the clock of home; without it, now
         #[arg(long, value_name = "TIME")]
         at: Option<String>,
         /// Insulin units, for the record
@@ -224,46 +235,46 @@ pub(super) enum Log {
         /// Record it although one is recorded already
         #[arg(long)]
         again: bool,
-        /// Take back the dose recorded for that minute: it was not given after all
+        /// Take back the dose recorded for the minute of --at: it was not given after all
         #[arg(long, requires = "at", conflicts_with = "again")]
         not_given: bool,
     },
     /// A blood glucose value from a hand meter
     Meter {
-        /// The value
+        /// The number that it shows
         #[arg(required_unless_present = "not_made")]
         value: Option<String>,
         /// mg/dL or mmol/L; without it, the cat's unit
         #[arg(long)]
         unit: Option<String>,
-        /// pet, human, whole-blood or unknown
+        /// What kind of meter: pet, human, whole-blood or unknown
         #[arg(long, default_value = "unknown")]
         meter: String,
-        /// When
+        /// When, such as 06:15 or "2026-03-01 06:15" on the clock of home; without it, now
         #[arg(long, value_name = "TIME")]
         at: Option<String>,
-        /// Take back the check recorded for that minute: it was not made, or its value is wrong
+        /// Take back the check recorded for the minute of --at: it was not made, or its value is wrong
         #[arg(long, requires = "at", conflicts_with_all = ["value", "unit"])]
         not_made: bool,
     },
     /// Something that happened to the sensor: applied, error, ok, expired, failed, came-off, removed
     Sensor {
-        /// What happened
+        /// applied (a new one is on), error, ok, expired, failed, came-off or removed
         event: String,
-        /// When
+        /// When, such as 06:15 or "2026-03-01 06:15" on the clock of home; without it, now
         #[arg(long, value_name = "TIME")]
         at: Option<String>,
     },
     /// How many unused sensors there are now
     Spare {
-        /// The count
+        /// The number in the cupboard
         count: u32,
     },
     /// Free text for the record
     Note {
         /// The text
         text: String,
-        /// When
+        /// When, such as 06:15 or "2026-03-01 06:15" on the clock of home; without it, now
         #[arg(long, value_name = "TIME")]
         at: Option<String>,
         /// By whom
@@ -272,7 +283,7 @@ pub(super) enum Log {
     },
     /// Answer a message: taken, later, sensor-fine, given (the dose), meter-low, meter-fine
     Answer {
-        /// The answer
+        /// taken (I see to it), later, sensor-fine, given, meter-low or meter-fine
         #[arg(default_value = "taken")]
         verdict: String,
         /// Who answers

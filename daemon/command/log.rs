@@ -90,15 +90,10 @@ fn take_back(config: &Config, event: Event, known: &[Moment], now: Moment) -> Do
     nearest.sort();
     let nearest: Vec<String> = nearest.iter().map(|held| told::time(config, *held, now)).collect();
     let others = if nearest.is_empty() { "none at all".to_owned() } else { nearest.join(", ") };
-    let why = format!(
+    Err(Failure::Failed(format!(
         "no {what} of {} is known, so none was taken back. Give the minute for which it was recorded; known are: {others}",
         told::time(config, at, now)
-    );
-    if what == "dose" {
-        say!("Nothing there: {why}.");
-        return Ok(ExitCode::SUCCESS);
-    }
-    Err(Failure::Failed(why))
+    )))
 }
 
 /// Hands an event to the running daemon; without one, opens the record and takes it in here. Messages that follow

@@ -326,8 +326,9 @@ fn what_is_logged_for_a_time_to_come_is_refused_with_what_now_is() {
         }
     }
     assert!(!house.said(&["export"]).contains("2199"), "{}", house.said(&["export"]));
-    // A dose that somebody recorded so by another way can be taken back.
-    house.said(&["log", "dose", "--at", "2199-01-01 03:15", "--not-given"]);
+    // A dose that somebody recorded so by another way can be taken back: to ask for it is not refused, only there is none.
+    let none = house.run(&["log", "dose", "--at", "2199-01-01 03:15", "--not-given"]);
+    assert_eq!(none.status.code(), Some(1), "{}", String::from_utf8_lossy(&none.stderr));
 }
 
 #[test]
@@ -377,11 +378,10 @@ fn log_says_back_what_it_kept_knew_and_took_back() {
         let back = log(&[&["dose", "--not-given"], &at[..]].concat());
         assert!(back.starts_with("Taken back: dose for ") && back.contains("19:00"), "{round}: {back}");
     }
-    let none = log(&[&["dose", "--not-given"], &at[..]].concat());
-    assert!(
-        none.starts_with("Nothing there: no dose of Sat 7 Mar") && none.contains("known are: none at all"),
-        "{none}"
-    );
+    let none = house.run(&[&["log", "dose", "--not-given"], &at[..]].concat());
+    let said = String::from_utf8_lossy(&none.stderr).into_owned();
+    assert!(said.contains("no dose of Sat 7 Mar 19:00") && said.contains("known are: none at all"), "{said}");
+    assert_eq!(none.status.code(), Some(1), "a script must not take it for done: {said}");
     let check = [&["meter", "112"], &at[..]].concat();
     let kept = log(&check);
     assert!(kept.starts_with("Kept: meter check 112 mg/dL for "), "{kept}");
@@ -396,6 +396,19 @@ fn help_teaches_and_wrong_use_ends_with_two() {
     let text = String::from_utf8(help.stdout).unwrap();
     for command in ["run", "check", "try", "replay", "demo", "status", "log", "history", "export", "import"] {
         assert!(text.contains(&format!("\n  {command}")), "{command} is not in the help");
+    }
+    let help = |words: &[&str]| {
+        let output = program().args(words).arg("--help").output().unwrap();
+        assert!(output.status.success(), "{words:?}");
+        String::from_utf8(output.stdout).unwrap()
+    };
+    // The demo and the simulation invent their household.
+    for (command, takes_one) in [("demo", false), ("simulate", false), ("run", true), ("replay", true)] {
+        assert_eq!(help(&[command]).contains("--config"), takes_one, "{command}");
+    }
+    for what in ["reading", "dose", "meter", "sensor", "note"] {
+        let text = help(&["log", what]);
+        assert!(text.contains("When, such as 06:15 or \"2026-03-01 06:15\""), "{what}: {text}");
     }
     assert_eq!(program().arg("sing").output().unwrap().status.code(), Some(2));
     let missing = program().args(["check", "--config", "no-such-file.toml"]).output().unwrap();
