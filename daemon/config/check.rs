@@ -6,8 +6,9 @@ mod ways;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::example::is_still;
-use super::{Config, ConfigError, Problem, Surroundings, absolute, examine, missing_parts, next_times};
+use super::{
+    Config, ConfigError, Problem, ProblemSeverity, Surroundings, absolute, examine, missing_parts, next_times,
+};
 use crate::almanac::hours_text;
 use crate::duty::{duty_changes, holder, order};
 use crate::tell::{Reader, caution, is_obeyed};
@@ -47,7 +48,7 @@ fn checked(path: &Path, surroundings: &Surroundings, now: Moment) -> Checked {
     let (errors, advice): (Vec<_>, Vec<_>) = examined.problems.iter().partition(|problem| problem.is_error());
     list(&mut text, path, &advice, "Worth knowing");
     list(&mut text, path, &errors, "To be put right before the daemon starts");
-    if errors.is_empty() && advice.iter().any(|advice| is_still(advice)) {
+    if errors.is_empty() && advice.iter().any(|advice| advice.severity == ProblemSeverity::Still) {
         text.push_str("The daemon can start with it, but some of it is still the example's and not yours.\n");
     } else if errors.is_empty() {
         text.push_str("The configuration is sound.\n");

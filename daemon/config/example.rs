@@ -4,7 +4,7 @@
 
 use toml::de::DeTable;
 
-use super::problem::{Problem, ProblemSeverity};
+use super::problem::ProblemSeverity;
 use super::section::{Section, Sheet, quoted};
 
 /// Keys of one section that belong together, and what to do about them.
@@ -24,11 +24,6 @@ enum When {
     All,
     /// Any, if something else was left too.
     Beside,
-}
-
-/// Whether an advice says that something was left.
-pub(super) fn is_still(problem: &Problem) -> bool {
-    problem.want.starts_with(STILL)
 }
 
 /// Notes what was left as in the example.
@@ -71,7 +66,7 @@ fn note(root: &Section<'_>, example: &Section<'_>, part: &Part) -> usize {
             several => format!("{} made-up values", several.len()),
         };
         let want = format!("{STILL}{}", part.want);
-        section.note_at(section.line_of(first), &left.join(", "), &found, &want, ProblemSeverity::Advice);
+        section.note_at(section.line_of(first), &left.join(", "), &found, &want, ProblemSeverity::Still);
         noted += 1;
     }
     noted

@@ -11,6 +11,8 @@ pub enum ProblemSeverity {
     Error,
     /// The daemon starts; the owner should know.
     Advice,
+    /// The daemon starts; this is still the example's.
+    Still,
 }
 
 /// One thing that is wrong, or worth knowing, about a configuration.
