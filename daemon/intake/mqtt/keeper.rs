@@ -1,6 +1,8 @@
 //! The life of the door over many connections: takes messages, acknowledges what is on disk (`waiting` says when),
 //! publishes, waits and connects again, and tells when that goes wrong for long.
 
+mod aside;
+
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::time::Duration;
 
@@ -10,12 +12,13 @@ use tokio::time::{Instant, sleep, sleep_until, timeout};
 
 use super::letter::Letters;
 use super::line::{Broken, Heard, Line};
-use super::payload::{self, Arrived, PAYLOAD_BYTES_MAX, Wrong};
+use super::payload::{self, Arrived, PAYLOAD_BYTES_MAX};
 use super::waiting::{Waiting, give_on, settle};
 use super::{Door, Mqtt, Now, Out, Timing, daemon_topic};
 use crate::intake::Inbound;
-use crate::intake::flood::{Flood, Worth, brief};
+use crate::intake::flood::Flood;
 use crate::words::{Arg, Event, Health, Telling, Watch};
+use aside::rejected;
 
 pub(super) struct Keeper {
     mqtt: Mqtt,
@@ -198,62 +201,6 @@ impl Keeper {
             events.push(rejected(&message.topic, None));
         }
         Ok(Waiting::new(message, events))
-    }
-
-    async fn put_aside(&mut self, message: &Publish, wrong: Wrong) -> Result<Option<Event>, End> {
-        let Wrong { reason, rows, stranger } = wrong;
-        let count = rows.len();
-        let told = stranger.as_ref().is_some_and(|name| self.strangers.contains(name));
-        if stranger.is_some() && !told && self.strangers.len() >= STRANGERS_MAX {
-            return Ok(None);
-        }
-        tracing::warn!(topic = message.topic, reason, "an MQTT message cannot be read");
-        let kept = self.letters.keep(&message.topic, &message.payload, &reason, rows, (self.now)()).await;
-        let file = match kept {
-            Ok(Some(file)) => file,
-            Ok(None) => return Ok(None),
-            Err(error) => {
-                // Not acknowledged, it comes again; and if this lasts, somebody is told.
-                let folder = self.mqtt.settings.rejected.display();
-                return Err(broken(&format!(
-                    "a message that cannot be read cannot be put into {folder}: {error}"
-                )));
-            }
-        };
-        // Whose name is wrong is told once; what they said after that is kept all the same, a dose for one.
-        if told {
-            return Ok(None);
-        }
-        let mut about = message.topic.clone();
-        let mut many = None;
-        match stranger {
-            // Of its own: a good answer on the same topic does not make this name a right one.
-            Some(name) => {
-                about = format!("{} {name}", message.topic);
-                self.strangers.insert(name);
-            }
-            None => {
-                // Topics without number are one: no message may make a finding more for ever.
-                if !self.flood.has_room_for(&about) {
-                    about = "other topics".to_owned();
-                }
-                match self.flood.count(about.clone(), Instant::now()) {
-                    Worth::Alone => {}
-                    Worth::Together(count) => many = Some(count),
-                    Worth::Nothing => return Ok(None),
-                }
-                self.bad_topics.insert(about.clone());
-            }
-        }
-        let telling = match many {
-            None => Telling::new("message-rejected").with("rows", Arg::Count(count as i64)),
-            Some(many) => Telling::new("messages-rejected")
-                .with("count", Arg::Count(i64::try_from(many).unwrap_or(i64::MAX))),
-        };
-        let telling = telling
-            .with("file", Arg::Text(self.mqtt.settings.rejected.join(file).display().to_string()))
-            .with("reason", Arg::Text(brief(&format!("{}: {reason}", message.topic))));
-        Ok(Some(rejected(&about, Some(telling))))
     }
 
     /// Acknowledges the foremost message, everything in it being on disk. The broker wants them in order.
@@ -439,15 +386,9 @@ fn refused(trouble: Option<Telling>) -> Event {
     Event::Health(Health { watch: Watch::SourceRefused, about: "mqtt".to_owned(), trouble })
 }
 
-fn rejected(about: &str, trouble: Option<Telling>) -> Event {
-    Event::Health(Health { watch: Watch::FileRejected, about: about.to_owned(), trouble })
-}
-
 const STEPS: [u32; 6] = [1, 2, 5, 10, 30, 60];
 /// Messages taken and not yet on disk. More than mosquitto's window.
 const WAITING_MAX: usize = 64;
-/// So many names that nobody has are told of and kept; one more says nothing new.
-const STRANGERS_MAX: usize = 20;
 const UNSENT_MAX: usize = 100;
 const TOPIC_ROOM: usize = 1024;
 /// A message between the two limits is let in to be put aside; a larger one is not.
