@@ -28,7 +28,10 @@ pub use figures::{Bound, Figures, Range, figures};
 pub use life::{Lifetime, PUBLISHED_MEDIAN_DAYS, SensorLife, Step, WEARS_MIN, kaplan_meier, survival_at};
 pub use lines::{ChangeLine, change_json};
 pub use meter::{LeftOut, MeterChecks};
-pub use page::{Ask, Happened, PAGE_STYLE, PageSeat, ask_page, now_page, password_page, record_page};
+pub use page::{
+    Ask, Happened, PAGE_STYLE, PageSeat, ask_page, history_page, now_page, password_page, record_page,
+    sensors_page,
+};
 pub use scans::{asleep, next_scans};
 pub use sheet::{SheetFacts, sheet_reader, trip_sheet};
 pub use status::{CatStatus, HouseStatus, OpenFinding, cat_status, fit_text, house_status, status_text};

@@ -232,7 +232,7 @@ agreement-unmatched = { $count ->
 }
 
 page-now = Jetzt
-page-now-title = { $cat }: jetzt
+page-now-title = { $cat } um { $time }
 page-no-settings = Lowtide hat noch keine Einstellungen.
 page-answered = { $person } kümmert sich darum, seit { $time }.
 page-answered-you = Du kümmerst dich darum, seit { $time }.
@@ -241,6 +241,7 @@ page-quiet = Zu { $cat } ist nichts offen. Das stützt sich auf einen Messwert, 
 page-quiet-blind = Zu { $cat } ist nichts offen, aber das beruhigt nicht: der neueste Messwert ist { $age } alt, und was danach kam, ist unbekannt.
 page-quiet-unsure = Zu { $cat } ist nichts offen, aber das beruhigt nicht: wo das Blut jetzt steht, ist unbekannt. Der neueste Messwert ist { $age } alt.
 page-quiet-none = Zu { $cat } ist nichts offen, aber das beruhigt nicht: es gibt keinen Messwert.
+page-cat = { $cat }, laut Sensor
 page-reading = Neuester Messwert: { $value } um { $time }, { $age } alt.
 page-blood = Blut etwa { $blood }, plus/minus { $doubt }; { $trend }.
 page-blood-old = Wo das Blut jetzt steht, ist unbekannt: der neueste Messwert ist zu alt.
@@ -254,6 +255,7 @@ page-curve-none = Aus den letzten 24 Stunden gibt es keine Messwerte.
 page-curve-seen = { $cat }, die letzten 24 Stunden: tiefster Wert { $lowest } um { $lowest_time }, höchster { $highest } um { $highest_time }.
 page-curve-seen-ahead = Um { $time } liegt das Blut in 8 von 10 Fällen zwischen { $from } und { $to }.
 page-picture-now = jetzt
+page-legend-title = Was das Bild zeigt
 page-legend = Dicke Linie: der Sensor. Dünne Linie quer: die untere Grenze des Plans, { $low }. Gestrichelt von oben nach unten: eine Dosis. Kreis: ein Messgerät. Unterbrechung: keine Messwerte.
 page-legend-band = Graues Band: Bereich des Plans.
 page-legend-ahead = Fläche mit punktiertem Rand: wo das Blut sein kann, in 8 von 10 Fällen.
@@ -360,3 +362,40 @@ page-wrong-password =
     .what = Das ist nicht das Passwort.
 page-wrong-often =
     .what = Zu viele falsche Passwörter. Versuch es in { $span } wieder.
+
+page-history-of = Die letzten { $span }, das Neueste zuerst. Jede Zeile steht so da, wie sie damals gesagt wurde.
+page-history-cut = Nur die neuesten { $count } Zeilen stehen hier.
+page-history-none = Aus dieser Zeit ist nichts eingetragen.
+page-was-opened = Gefunden: „{ $matter }“.
+page-was-changed = Mehr davon: „{ $matter }“.
+page-was-cleared = Nicht mehr offen: „{ $matter }“.
+page-was-unsure = Nicht mehr bekannt: „{ $matter }“.
+page-was-message = An { $person }: „{ $title }“. { $fate }
+page-was-answer = { $person } hat geantwortet: „{ $answer }“.
+page-was-answer-to = { $person } hat geantwortet: „{ $answer }“ ({ $matter }).
+page-was-dose = Dosis eingetragen: { $dose }.
+page-was-dose-undone = Die Dosis von { $time } wurde zurückgenommen: nicht gegeben.
+page-was-check = Messung von { $time }: { $check }.
+page-was-check-undone = Die Messung von { $time } wurde zurückgenommen.
+page-was-sensor = Sensor, { $time }: { $event }.
+page-was-note = Notiz: { $text }
+page-was-note-by = Notiz von { $person }: { $text }
+page-fate-taken = { $channel }: der Server hat sie um { $time } angenommen.
+page-fate-failed = Sie kam nicht an: { $reason }.
+page-fate-withdrawn = Zurückgezogen, bevor ein Server sie hatte.
+page-fate-waiting = Noch nicht zugestellt.
+page-wear-none = Für { $cat } ist noch kein Sensor eingetragen.
+page-wear-on = Angelegt
+page-wear-end = Zu Ende
+page-wear-days = Tage
+page-wear-still = noch dran
+page-wear-ended = { $time }, { $how }
+page-cost = Ein Tag hat bisher { $day } gekostet.
+page-cost-full = Bei { $price } je Sensor kostet ein Tag { $full }, wenn er seine { $days } Tage hält.
+page-life-own = { $count } Sensoren sind eingetragen. Darauf stützt sich, was folgt.
+page-life-borrowed = { $count ->
+    [one] Ein Sensor ist eingetragen: zu wenig für eine Aussage. Was folgt, stützt sich auf veröffentlichte Mediane von Sensoren an Katzen, 7 und 10 Tage.
+   *[other] { $count } Sensoren sind eingetragen: zu wenig für eine Aussage. Was folgt, stützt sich auf veröffentlichte Mediane von Sensoren an Katzen, 7 und 10 Tage.
+}
+page-life-lasting = Länger als { $span }: bisher { $share } von ihnen; der wahre Anteil kann zwischen { $from } und { $to } liegen.
+page-life-present = Dass der jetzige bis { $time } hält: { $chance }.

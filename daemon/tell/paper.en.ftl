@@ -233,7 +233,7 @@ agreement-unmatched = { $count ->
 }
 
 page-now = Now
-page-now-title = { $cat }: now
+page-now-title = { $cat } at { $time }
 page-no-settings = Lowtide has no settings yet.
 page-answered = { $person } is on it, since { $time }.
 page-answered-you = You are on it, since { $time }.
@@ -242,6 +242,7 @@ page-quiet = Nothing is open about { $cat }. That rests on a reading { $age } ol
 page-quiet-blind = Nothing is open about { $cat }, but that is no comfort: the newest reading is { $age } old, and what came after is not known.
 page-quiet-unsure = Nothing is open about { $cat }, but that is no comfort: where blood is now is not known. The newest reading is { $age } old.
 page-quiet-none = Nothing is open about { $cat }, but that is no comfort: there is no reading to go by.
+page-cat = { $cat }, by the sensor
 page-reading = Newest reading: { $value } at { $time }, { $age } old.
 page-blood = Blood about { $blood }, give or take { $doubt }; { $trend }.
 page-blood-old = Where blood is now is not known: the newest reading is too old.
@@ -255,6 +256,7 @@ page-curve-none = No reading is held from the last 24 hours.
 page-curve-seen = { $cat }, the last 24 hours: lowest { $lowest } at { $lowest_time }, highest { $highest } at { $highest_time }.
 page-curve-seen-ahead = At { $time } blood is between { $from } and { $to } in 8 of 10 cases.
 page-picture-now = now
+page-legend-title = What the picture shows
 page-legend = Thick line: the sensor. Thin line across: the plan's low, { $low }. Dashed line upright: a dose. Circle: a meter check. Breaks: no readings.
 page-legend-band = Grey band: the plan's range.
 page-legend-ahead = Shape with a dotted edge: where blood may be, in 8 of 10 cases.
@@ -361,3 +363,40 @@ page-wrong-password =
     .what = That is not the password.
 page-wrong-often =
     .what = Too many wrong passwords. Try again in { $span }.
+
+page-history-of = The last { $span }, the newest first. Each line is told as it was then.
+page-history-cut = Only the newest { $count } lines are shown.
+page-history-none = Nothing is recorded from this time.
+page-was-opened = Found: "{ $matter }".
+page-was-changed = More of it: "{ $matter }".
+page-was-cleared = No longer open: "{ $matter }".
+page-was-unsure = Not known any more: "{ $matter }".
+page-was-message = To { $person }: "{ $title }". { $fate }
+page-was-answer = { $person } answered: "{ $answer }".
+page-was-answer-to = { $person } answered: "{ $answer }" ({ $matter }).
+page-was-dose = Dose recorded: { $dose }.
+page-was-dose-undone = The dose of { $time } was taken back: not given.
+page-was-check = Meter check of { $time }: { $check }.
+page-was-check-undone = The meter check of { $time } was taken back.
+page-was-sensor = Sensor, { $time }: { $event }.
+page-was-note = Note: { $text }
+page-was-note-by = Note by { $person }: { $text }
+page-fate-taken = { $channel }: its server took it at { $time }.
+page-fate-failed = It was not delivered: { $reason }.
+page-fate-withdrawn = Withdrawn before any server had it.
+page-fate-waiting = Not delivered yet.
+page-wear-none = No sensor is recorded for { $cat } yet.
+page-wear-on = Put on
+page-wear-end = Ended
+page-wear-days = Days
+page-wear-still = still on
+page-wear-ended = { $time }, { $how }
+page-cost = A day has cost { $day } so far.
+page-cost-full = At { $price } a sensor, a day costs { $full } if it lasts its { $days } days.
+page-life-own = { $count } sensors are recorded. What follows rests on them.
+page-life-borrowed = { $count ->
+    [one] One sensor is recorded: too few to tell. What follows rests on published medians of cats' sensors, 7 and 10 days.
+   *[other] { $count } sensors are recorded: too few to tell. What follows rests on published medians of cats' sensors, 7 and 10 days.
+}
+page-life-lasting = Longer than { $span }: { $share } of them so far; the true share may be anything from { $from } to { $to }.
+page-life-present = That the present one lasts until { $time }: { $chance }.

@@ -232,7 +232,7 @@ agreement-unmatched = { $count ->
 }
 
 page-now = Maintenant
-page-now-title = { $cat } : maintenant
+page-now-title = { $cat } à { $time }
 page-no-settings = Lowtide n'a pas encore de réglages.
 page-answered = { $person } s'en occupe, depuis { $time }.
 page-answered-you = Vous vous en occupez, depuis { $time }.
@@ -241,6 +241,7 @@ page-quiet = Rien n'est en cours pour { $cat }. Cela repose sur une mesure vieil
 page-quiet-blind = Rien n'est en cours pour { $cat }, mais cela ne rassure pas : la dernière mesure est vieille de { $age }, et la suite n'est pas connue.
 page-quiet-unsure = Rien n'est en cours pour { $cat }, mais cela ne rassure pas : on ne sait pas où en est le sang. La dernière mesure est vieille de { $age }.
 page-quiet-none = Rien n'est en cours pour { $cat }, mais cela ne rassure pas : il n'y a aucune mesure.
+page-cat = { $cat }, selon le capteur
 page-reading = Dernière mesure : { $value } à { $time }, vieille de { $age }.
 page-blood = Sang environ { $blood }, plus ou moins { $doubt } ; { $trend }.
 page-blood-old = On ne sait pas où en est le sang : la dernière mesure est trop ancienne.
@@ -254,6 +255,7 @@ page-curve-none = Aucune mesure n'est gardée des dernières 24 heures.
 page-curve-seen = { $cat }, les dernières 24 heures : la plus basse { $lowest } à { $lowest_time }, la plus haute { $highest } à { $highest_time }.
 page-curve-seen-ahead = À { $time }, le sang est entre { $from } et { $to } dans 8 cas sur 10.
 page-picture-now = maintenant
+page-legend-title = Ce que montre l'image
 page-legend = Ligne épaisse : le capteur. Ligne fine en travers : la limite basse du plan, { $low }. Tirets de haut en bas : une dose. Cercle : un lecteur. Interruption : pas de mesures.
 page-legend-band = Bande grise : la plage du plan.
 page-legend-ahead = Forme au bord pointillé : où le sang peut être, dans 8 cas sur 10.
@@ -360,3 +362,40 @@ page-wrong-password =
     .what = Ce n'est pas le mot de passe.
 page-wrong-often =
     .what = Trop de mots de passe faux. Réessayez dans { $span }.
+
+page-history-of = { $span }, le plus récent d'abord. Chaque ligne est dite comme elle l'a été alors.
+page-history-cut = Seules les { $count } lignes les plus récentes sont montrées.
+page-history-none = Rien n'est noté de ce temps.
+page-was-opened = Constaté : « { $matter } ».
+page-was-changed = La suite : « { $matter } ».
+page-was-cleared = Plus en cours : « { $matter } ».
+page-was-unsure = On ne sait plus : « { $matter } ».
+page-was-message = À { $person } : « { $title } ». { $fate }
+page-was-answer = { $person } a répondu : « { $answer } ».
+page-was-answer-to = { $person } a répondu : « { $answer } » ({ $matter }).
+page-was-dose = Dose notée : { $dose }.
+page-was-dose-undone = La dose de { $time } a été retirée : pas donnée.
+page-was-check = Contrôle de { $time } : { $check }.
+page-was-check-undone = Le contrôle de { $time } a été retiré.
+page-was-sensor = Capteur, { $time } : { $event }.
+page-was-note = Remarque : { $text }
+page-was-note-by = Remarque de { $person } : { $text }
+page-fate-taken = { $channel } : le serveur l'a pris à { $time }.
+page-fate-failed = Il n'est pas arrivé : { $reason }.
+page-fate-withdrawn = Retiré avant qu'un serveur ne l'ait.
+page-fate-waiting = Pas encore remis.
+page-wear-none = Aucun capteur n'est encore noté pour { $cat }.
+page-wear-on = Posé
+page-wear-end = Fini
+page-wear-days = Jours
+page-wear-still = encore posé
+page-wear-ended = { $time }, { $how }
+page-cost = Jusqu'ici, un jour a coûté { $day }.
+page-cost-full = À { $price } le capteur, un jour coûte { $full } s'il tient ses { $days } jours.
+page-life-own = { $count } capteurs sont notés. Ce qui suit repose sur eux.
+page-life-borrowed = { $count ->
+    [one] { $count } capteur est noté : trop peu pour conclure. Ce qui suit repose sur des médianes publiées de capteurs sur des chats, 7 et 10 jours.
+   *[other] { $count } capteurs sont notés : trop peu pour conclure. Ce qui suit repose sur des médianes publiées de capteurs sur des chats, 7 et 10 jours.
+}
+page-life-lasting = Plus de { $span } : { $share } d'entre eux jusqu'ici ; la vraie part peut aller de { $from } à { $to }.
+page-life-present = Que l'actuel tienne jusqu'à { $time } : { $chance }.

@@ -1,17 +1,22 @@
 //! The web page: what it says of a household that lives, in the words of whoever looks.
 
-use lowtide::report::{Ask, PAGE_STYLE, PageSeat, ask_page, now_page, password_page, record_page};
+use lowtide::report::{
+    Ask, Happened, PAGE_STYLE, PageSeat, ask_page, history_page, now_page, password_page, record_page,
+    sensors_page,
+};
 use lowtide::tell::LANGUAGES;
-use lowtide::words::{Household, Severity, Telling, Watch};
+use lowtide::words::{
+    Arg, Event, Household, Note, SensorEvent, SensorNote, Severity, Telling, Verdict, Watch, minutes,
+};
 
 use crate::household::{at, cat, name, streaming};
 use crate::paper::{NASTY, complete, hostile};
-use crate::world::World;
+use crate::world::{Mood, World};
 
 /// A streaming sensor, put on at noon with a dose, and what it read since; the newest reading is a quarter of an hour old.
 fn streamed(settings: &Household, last: &[f64]) -> World {
     let mut world = World::new(settings.clone(), at("2026-06-10T12:00:00Z"));
-    world.sensor(lowtide::words::SensorEvent::Applied);
+    world.sensor(SensorEvent::Applied);
     world.dose(world.now, "olive");
     let before: Vec<f64> = (0..20).map(|n| 190.0 + 30.0 * (f64::from(n) / 3.0).sin()).collect();
     world.stream_levels(&before);
@@ -56,8 +61,13 @@ fn what_is_open_stands_first_with_the_buttons_of_its_message() {
             assert!(shown.starts_with(&format!("{}\">{}<", button.verdict.word(), button.label)), "{shown}");
             assert!(page.contains(&format!("name=\"finding\" value=\"{}\"", button.finding)), "{page}");
         }
-        let order =
-            ["<h2>Glucose is low: Pepper</h2>", "tel:5550100", "I am on it", "<h2>Pepper</h2>", "<svg"];
+        let order = [
+            "<h2>Glucose is low: Pepper</h2>",
+            "tel:5550100",
+            "I am on it",
+            "<h2>Pepper, by the sensor</h2>",
+            "<svg",
+        ];
         let places: Vec<usize> = order.iter().map(|part| page.find(part).unwrap()).collect();
         assert!(places.is_sorted(), "{places:?} {page}");
         assert!(page.contains("<title>Glucose is low: Pepper</title>"), "{page}");
@@ -103,7 +113,7 @@ fn no_page_has_a_hole_or_a_key_in_any_language() {
         for last in [falling(), vec![200.0, 195.0, 190.0, 192.0]] {
             let world = streamed(&settings, &last);
             let seat = seat(&world, &settings, "olive");
-            for page in pages(&seat) {
+            for page in pages(&world, &seat) {
                 assert!(page.contains(&format!("<html lang=\"{language}\">")), "{page}");
                 let body = page.split("<body>").nth(1).unwrap();
                 assert!(!body.contains(['{', '}', '$']), "{language}: {body}");
@@ -116,10 +126,15 @@ fn no_page_has_a_hole_or_a_key_in_any_language() {
 }
 
 /// Every page that can be made from a seat.
-fn pages(seat: &PageSeat<'_>) -> Vec<String> {
+fn pages(world: &World, seat: &PageSeat<'_>) -> Vec<String> {
     let ask = Ask { cat: cat(), held: seat.now, at: NASTY.into(), units: NASTY.into() };
     let wrong = Some(Telling::new("page-wrong-password"));
+    let events = [SensorEvent::Applied, SensorEvent::Failed, SensorEvent::Applied];
+    let note = |(n, event)| SensorNote { cat: cat(), at: seat.now - minutes(9000.0 - 3000.0 * n), event };
+    let notes = (0..3).map(f64::from).zip(events).map(note).collect();
     vec![
+        history(world, seat),
+        sensors_page(seat, &[(cat(), notes)]),
         now_page(seat),
         record_page(seat),
         ask_page(seat, &ask),
@@ -133,9 +148,10 @@ fn hostile_names_stay_text_and_nothing_runs() {
     settings.cats[0].sensor = streaming().cats.remove(0).sensor;
     let mut world = streamed(&settings, &falling());
     world.dose(world.now, NASTY);
-    let notice = Telling::new("page-wrong-time").with("text", lowtide::words::Arg::Text(NASTY.into()));
+    world.event(Event::Note(Note { cat: cat(), at: world.now, text: NASTY.into(), by: Some(NASTY.into()) }));
+    let notice = Telling::new("page-wrong-time").with("text", Arg::Text(NASTY.into()));
     let seat = PageSeat { notice: Some(&notice), ..seat(&world, &settings, "olive") };
-    for page in pages(&seat) {
+    for page in pages(&world, &seat) {
         for bad in ["<script", "<img", "style=", "<style", "onerror=alert(2)>", "javascript:", "\u{202e}"] {
             assert!(!page.contains(bad), "{bad}: {page}");
         }
@@ -159,4 +175,77 @@ fn a_form_suggests_no_dose_and_a_slip_is_taken_back_for_half_a_day() {
     assert!(!page.contains("name=\"given_at\"") && page.contains("name=\"measured_at\""), "{page}");
     assert!(!page.contains("http-equiv=\"refresh\""), "what is half typed must not be lost: {page}");
     assert!(now(&world, &settings, "olive").contains("http-equiv=\"refresh\""));
+}
+
+/// Everything that happened, as the record would give it.
+fn history(world: &World, seat: &PageSeat<'_>) -> String {
+    let happened: Vec<Happened<'_>> =
+        world.journal.iter().map(|(at, event, said)| Happened { at: *at, event, said }).collect();
+    history_page(seat, &happened, 3)
+}
+
+#[test]
+fn the_history_says_what_was_found_told_answered_and_recorded() {
+    let settings = all_written();
+    let mut world = streamed(&settings, &falling());
+    world.answer("olive", Verdict::Taken);
+    world.stream_levels(&[80.0, 95.0, 120.0]);
+    world.mood("topic-olive", Mood::Refuses);
+    world.stream_levels(&[110.0, 90.0, 60.0, 45.0]);
+    let note = Note { cat: cat(), at: world.now, text: "vomited".into(), by: Some("olive".into()) };
+    world.event(Event::Note(note));
+    let page = history(&world, &seat(&world, &settings, "olive"));
+    let story = [
+        "Note by Olive: vomited",
+        "Found: &quot;Dangerously low: Pepper&quot;. Act now.",
+        "No longer open: &quot;Glucose is low: Pepper&quot;. Blood about",
+        "Olive answered: &quot;I am on it&quot;",
+        "Found: &quot;Glucose is low: Pepper&quot;. Blood about",
+        "To Olive: &quot;Glucose is low: Pepper&quot;. Push: its server took it at",
+        "Meter check of 19:00: 185 mg/dL (meter for pets).",
+        "Dose recorded: 14:00, by Olive, 1 units.",
+    ];
+    let places: Vec<Option<usize>> = story.iter().map(|part| page.rfind(part)).collect();
+    assert!(places.iter().all(Option::is_some) && places.is_sorted(), "{places:?} {page}");
+    assert!(page.contains("<h2>Wed 10 Jun 2026</h2>"), "{page}");
+    let told = page.split("<li>").find(|line| line.contains("To Olive: &quot;Dangerously low")).unwrap();
+    assert!(told.contains("Mail: its server took it"), "the way that carried it: {told}");
+}
+
+#[test]
+fn a_long_history_is_cut_at_its_old_end_and_says_so() {
+    let settings = all_written();
+    let mut world = World::new(settings.clone(), at("2026-06-10T12:00:00Z"));
+    for count in 0..401 {
+        let note = Note { cat: cat(), at: world.now, text: format!("note {count}."), by: None };
+        world.event(Event::Note(note));
+    }
+    let page = history(&world, &seat(&world, &settings, "olive"));
+    assert!(page.contains("note 400.") && !page.contains("note 0."), "{page}");
+    assert_eq!(page.matches("<li><b>").count(), 400);
+    assert!(page.contains("Only the newest 400 lines are shown."), "{page}");
+}
+
+#[test]
+fn the_sensors_page_counts_what_is_recorded_and_says_when_that_is_too_little() {
+    let mut settings = all_written();
+    settings.cats[0].sensor.price = Some(60.0);
+    settings.cats[0].sensor.currency = Some("EUR".into());
+    let world = streamed(&settings, &[200.0; 4]);
+    let note = |days: f64, event| SensorNote { cat: cat(), at: world.now - minutes(days * 1440.0), event };
+    let mut notes = vec![note(3.0, SensorEvent::Applied)];
+    let page =
+        |notes: &[SensorNote]| sensors_page(&seat(&world, &settings, "olive"), &[(cat(), notes.to_vec())]);
+    assert!(page(&notes).contains("One sensor is recorded: too few to tell."), "{}", page(&notes));
+    for days in [20.0, 30.0, 40.0, 50.0] {
+        notes.insert(0, note(days - 8.0, SensorEvent::CameOff));
+        notes.insert(0, note(days, SensorEvent::Applied));
+    }
+    let page = page(&notes);
+    // Four at 60 EUR over four times eight days: 240 / 32.
+    for part in ["still on", "came off", ">8.0<", ">3.0<", "7.50 EUR", "4.29 EUR", "5 sensors are recorded."]
+    {
+        assert!(page.contains(part), "{part} {page}");
+    }
+    assert!(page.contains("That the present one lasts until"), "{page}");
 }

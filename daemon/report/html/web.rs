@@ -53,6 +53,19 @@ impl Page {
         self.body.push_str("</ul>\n");
     }
 
+    /// What happened at which time of a day, one under the other.
+    pub(in crate::report) fn diary(&mut self, lines: &[(String, String)]) {
+        self.body.push_str("<ul class=\"diary\">\n");
+        for (time, line) in lines {
+            self.body.push_str("<li><b>");
+            self.text(time);
+            self.body.push_str("</b> ");
+            self.text(line);
+            self.body.push_str("</li>\n");
+        }
+        self.body.push_str("</ul>\n");
+    }
+
     /// Something to open.
     pub(in crate::report) fn details(&mut self, summary: &str, inside: impl FnOnce(&mut Self)) {
         self.body.push_str("<details>\n");

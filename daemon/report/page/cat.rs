@@ -19,7 +19,7 @@ impl Desk<'_> {
         else {
             return;
         };
-        page.heading(&cat.called);
+        page.heading(&self.say_of(cat, "page-cat", &[]));
         if shown.open.is_empty() {
             page.paragraph(&self.quiet(cat, shown));
         }
@@ -65,7 +65,9 @@ impl Desk<'_> {
             }
             _ => page.strong(&self.unknown(cat, shown)),
         }
-        if let Some(chance) = shown.low_ahead_chance {
+        // That it is low already is no chance of it.
+        let low = shown.blood.is_some_and(|blood| blood < cat.plan.low);
+        if let Some(chance) = shown.low_ahead_chance.filter(|_| !low) {
             let span = ("span", Arg::Minutes(shown.low_ahead_minutes));
             page.paragraph(&self.say_of(cat, "page-chance", &[("chance", Arg::Chance(chance)), span]));
         }
@@ -115,14 +117,16 @@ impl Desk<'_> {
         let drawn = present_picture(cat, &history, &present, &self.reader);
         let caption = if ahead.is_empty() { "page-curve-past" } else { "page-curve" };
         page.figure(&self.reader.word(caption), &drawn);
-        let mut legend = vec![self.say_of(cat, "page-legend", &[])];
-        if !cat.plan.sglt2_inhibitor {
-            legend.push(self.reader.word("page-legend-band"));
-        }
-        if !ahead.is_empty() {
-            legend.push(self.reader.word("page-legend-ahead"));
-        }
-        page.small(&legend.join(" "));
+        page.details(&self.reader.word("page-legend-title"), |page| {
+            page.paragraph(&label);
+            page.paragraph(&self.say_of(cat, "page-legend", &[]));
+            if !cat.plan.sglt2_inhibitor {
+                page.paragraph(&self.reader.word("page-legend-band"));
+            }
+            if !ahead.is_empty() {
+                page.paragraph(&self.reader.word("page-legend-ahead"));
+            }
+        });
     }
 
     /// What the picture shows, in words.

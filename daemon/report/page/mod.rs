@@ -6,9 +6,11 @@
 
 mod cat;
 mod door;
+mod history;
 mod now;
 mod open;
 mod record;
+mod sensors;
 mod style;
 
 use super::html::Page;
@@ -20,8 +22,10 @@ use crate::words::{
 };
 
 pub use door::{ask_page, password_page};
+pub use history::history_page;
 pub use now::now_page;
 pub use record::record_page;
+pub use sensors::sensors_page;
 pub use style::PAGE_STYLE;
 
 /// Who looks, at what.

@@ -14,7 +14,9 @@ pub fn now_page(seat: &PageSeat<'_>) -> String {
         return unsettled(seat);
     };
     let open = desk.open();
-    let heading = desk.say("page-now-title", &[("cat", Arg::Text(desk.cats()))]);
+    // With the time: a page that could not show itself anew must not pass for the present.
+    let at = ("time", Arg::Time(seat.now));
+    let heading = desk.say("page-now-title", &[("cat", Arg::Text(desk.cats())), at]);
     let mut page = desk.begin(&heading);
     for finding in &open {
         desk.finding(&mut page, finding);

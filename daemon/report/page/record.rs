@@ -39,6 +39,13 @@ impl Desk<'_> {
         let heading = self.say_of(cat, "page-form-dose", &[]);
         let named = ("cat", cat.name.as_str());
         page.heading(&heading);
+        page.form("/dose", &heading, &[named], |page| {
+            self.at(page);
+            let label = self.reader.word("page-field-units");
+            let takes = "type=\"text\" inputmode=\"decimal\" autocomplete=\"off\" maxlength=\"8\"";
+            page.field(&Field { label: &label, name: "units", takes });
+            page.button(&self.reader.word("page-save-dose"));
+        });
         match state.doses.last() {
             Some(dose) => {
                 let last = self.say("page-dose-last", &[("dose", Arg::Text(self.dose(dose)))]);
@@ -52,13 +59,6 @@ impl Desk<'_> {
             }
             None => page.paragraph(&self.reader.word("sheet-dose-last-none")),
         }
-        page.form("/dose", &heading, &[named], |page| {
-            self.at(page);
-            let label = self.reader.word("page-field-units");
-            let takes = "type=\"text\" inputmode=\"decimal\" autocomplete=\"off\" maxlength=\"8\"";
-            page.field(&Field { label: &label, name: "units", takes });
-            page.button(&self.reader.word("page-save-dose"));
-        });
     }
 
     fn checks(&self, page: &mut Page, cat: &CatSettings, state: &CatState) {
@@ -66,17 +66,6 @@ impl Desk<'_> {
         let named = ("cat", cat.name.as_str());
         page.heading(&heading);
         let held = state.tracker.pairs().checks();
-        let young = |at| self.seat.now - at < minutes(TAKEN_BACK_MINUTES);
-        for check in held.iter().rev().filter(|check| young(check.at)) {
-            let meter = Arg::Text(self.reader.word(meter_word(check.meter)));
-            let value = self.say("curve-check", &[("value", Arg::Value(check.reference)), ("meter", meter)]);
-            let shown = self.say("page-check", &[("time", Arg::Time(check.at)), ("check", Arg::Text(value))]);
-            page.paragraph(&shown);
-            let at = check.at.to_string();
-            page.form("/unmeter", &shown, &[named, ("measured_at", &at)], |page| {
-                page.button(&self.reader.word("page-unmeter"));
-            });
-        }
         page.form("/meter", &heading, &[named], |page| {
             let label = self.say("page-field-glucose", &[("unit", Arg::Text(self.reader.units.to_string()))]);
             let takes = "type=\"text\" autocomplete=\"off\" maxlength=\"8\" required";
@@ -93,6 +82,17 @@ impl Desk<'_> {
             self.at(page);
             page.button(&self.reader.word("page-save-meter"));
         });
+        let young = |at| self.seat.now - at < minutes(TAKEN_BACK_MINUTES);
+        for check in held.iter().rev().filter(|check| young(check.at)) {
+            let meter = Arg::Text(self.reader.word(meter_word(check.meter)));
+            let value = self.say("curve-check", &[("value", Arg::Value(check.reference)), ("meter", meter)]);
+            let shown = self.say("page-check", &[("time", Arg::Time(check.at)), ("check", Arg::Text(value))]);
+            page.paragraph(&shown);
+            let at = check.at.to_string();
+            page.form("/unmeter", &shown, &[named, ("measured_at", &at)], |page| {
+                page.button(&self.reader.word("page-unmeter"));
+            });
+        }
     }
 
     fn sensor(&self, page: &mut Page, cat: &CatSettings) {

@@ -32,16 +32,20 @@ figure { margin: 1rem 0 .3rem; }
 figcaption { font-weight: bold; }
 svg { display: block; width: 100%; height: auto; }
 svg .plan { fill: #d9d9d9; }
+svg .ahead { fill-opacity: 0.2; stroke-width: 1.5; }
+svg polyline { stroke-width: 2.5; }
 details { border-top: 1px solid var(--line); margin: .6rem 0; }
 summary { min-height: 2.75rem; padding: .6rem 0; font-weight: bold; cursor: pointer; }
 table { border-collapse: collapse; width: 100%; margin: .3rem 0; }
-th, td { text-align: left; vertical-align: top; padding: .35rem .6rem .35rem 0; border-bottom: 1px solid var(--line); overflow-wrap: anywhere; }
+th, td { text-align: left; vertical-align: top; padding: .35rem .6rem .35rem 0; border-bottom: 1px solid var(--line); overflow-wrap: break-word; }
 tbody th { font-weight: normal; }
 form { margin: .6rem 0; }
 label { display: block; margin: .6rem 0; }
 input, select, textarea { display: block; width: 100%; max-width: 24rem; min-height: 2.75rem; margin-top: .2rem; padding: .4rem .6rem; font: inherit; color: inherit; background: var(--field); border: 1px solid var(--line); border-radius: 6px; }
 button, .way { display: inline-block; min-height: 2.75rem; margin: .25rem .5rem .25rem 0; padding: .55rem 1rem; font: inherit; font-weight: bold; text-align: left; text-decoration: none; color: var(--ink); background: var(--field); border: 2px solid var(--ink); border-radius: 6px; cursor: pointer; }
-.part { border-bottom: 1px solid var(--line); padding-bottom: .5rem; }
+form[action='/undose'] button, form[action='/unmeter'] button { font-weight: normal; border-width: 1px; }
+.diary { list-style: none; padding: 0; }
+.diary li { margin: .5rem 0; }
 nav { border-top: 1px solid var(--line); margin-top: 2rem; }
 nav ul { list-style: none; padding: 0; }
 nav li { margin: 0; }
