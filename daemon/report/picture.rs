@@ -69,7 +69,7 @@ pub(super) fn present_picture(
     let until = present.ahead.last().map_or(present.now, |(at, _)| *at);
     let range = Range { low: cat.plan.low, high: cat.plan.high };
     let ends = present.ahead.iter().map(|(_, ends)| ends[1]);
-    let top = ends.fold(top(&history.readings, cat, range), f64::max);
+    let top = rounded_up(ends.fold(top(&history.readings, cat, range), f64::max));
     let mut frame = Frame::sized(SCREEN, until.minutes_since(from), top, Some(present.label));
     // A drug that hides danger behind a usual level: then no level is marked as the one to be in.
     if !cat.plan.sglt2_inhibitor {
@@ -132,7 +132,11 @@ pub(super) fn cycles_picture(
 fn top(readings: &[Reading], cat: &CatSettings, range: Range) -> f64 {
     let highest = readings.iter().map(|reading| level(reading, &cat.sensor)).fold(TOP_LEAST, f64::max);
     let highest = range.high.map_or(highest, |high| highest.max(high * 1.1));
-    (highest / 50.0).ceil() * 50.0
+    rounded_up(highest)
+}
+
+fn rounded_up(mg_dl: f64) -> f64 {
+    (mg_dl / 50.0).ceil() * 50.0
 }
 
 struct Frame {
@@ -220,10 +224,12 @@ impl Frame {
     /// The line between what was and what may be.
     fn now(&mut self, minutes: f64, word: &str) {
         let (x, bottom, above) = (self.x(minutes), self.bottom(), self.size.above);
+        // At the edge there is no room on both sides.
+        let anchor = if x + 1.0 > self.right() { "end" } else { "middle" };
         let _ = writeln!(
             self.svg,
             "<path class=\"now\" d=\"M{x:.1} {above}V{bottom}\" stroke=\"#000\" stroke-width=\"2\"/>\
-             <text x=\"{x:.1}\" y=\"{}\" text-anchor=\"middle\">{}</text>",
+             <text x=\"{x:.1}\" y=\"{}\" text-anchor=\"{anchor}\">{}</text>",
             above - 4.0,
             escaped(word)
         );

@@ -261,7 +261,6 @@ page-legend-band = Graues Band: Bereich des Plans.
 page-legend-ahead = Fläche mit punktiertem Rand: wo das Blut sein kann, in 8 von 10 Fällen.
 page-ahead = Die nächsten Stunden in Zahlen
 page-ahead-at = Wann
-page-ahead-time = { $time } (in { $span })
 page-ahead-range = Blut in 8 von 10 Fällen, { $unit }
 page-ahead-span = { $from } bis { $to }
 page-ahead-under = Bis dahin unter { $low }

@@ -262,7 +262,6 @@ page-legend-band = Grey band: the plan's range.
 page-legend-ahead = Shape with a dotted edge: where blood may be, in 8 of 10 cases.
 page-ahead = The next hours in numbers
 page-ahead-at = When
-page-ahead-time = { $time } (in { $span })
 page-ahead-range = Blood in 8 of 10 cases, { $unit }
 page-ahead-span = { $from } to { $to }
 page-ahead-under = Under { $low } by then

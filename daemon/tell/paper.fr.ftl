@@ -261,7 +261,6 @@ page-legend-band = Bande grise : la plage du plan.
 page-legend-ahead = Forme au bord pointillé : où le sang peut être, dans 8 cas sur 10.
 page-ahead = Les prochaines heures en chiffres
 page-ahead-at = Quand
-page-ahead-time = { $time } (dans { $span })
 page-ahead-range = Sang dans 8 cas sur 10, { $unit }
 page-ahead-span = { $from } à { $to }
 page-ahead-under = Sous { $low } d'ici là

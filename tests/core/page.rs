@@ -71,6 +71,7 @@ fn what_is_open_stands_first_with_the_buttons_of_its_message() {
         let places: Vec<usize> = order.iter().map(|part| page.find(part).unwrap()).collect();
         assert!(places.is_sorted(), "{places:?} {page}");
         assert!(page.contains("<title>Glucose is low: Pepper</title>"), "{page}");
+        assert!(!page.contains("in 10</td>") && !page.contains("Under 70 mg/dL within"), "{page}");
     }
 }
 
@@ -82,9 +83,11 @@ fn nothing_open_is_no_comfort_without_a_fresh_reading() {
     let page = now(&world, &settings, "olive");
     assert!(page.contains("Nothing is open about Pepper. That rests on a reading 15 minutes old."), "{page}");
     assert!(page.contains("Blood about") && page.contains("class=\"ahead\""), "{page}");
-    world.pass(45.0);
+    assert!(page.contains("in 10</td>") && page.contains("Under 70 mg/dL within 60 minutes: less"), "{page}");
+    world.pass(27.0);
     let page = now(&world, &settings, "olive");
     assert!(!page.contains("That rests on a reading"), "{page}");
+    assert!(page.contains("that is no comfort: the newest reading is 42 minutes old"), "{page}");
     assert!(page.contains("Where blood is now is not known: the newest reading is too old."), "{page}");
     assert!(!page.contains("Blood about") && !page.contains("class=\"ahead\""), "{page}");
     let world = World::new(settings.clone(), world.now);

@@ -16,6 +16,7 @@ mod kills;
 mod limits;
 mod lookout;
 mod others;
+mod page;
 mod parts;
 mod read_only;
 mod report;

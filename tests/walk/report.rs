@@ -55,7 +55,7 @@ units = "mmol/L"
 }
 
 /// Drops two days of readings, with doses, meter checks and a sensor, into the folder of a running daemon.
-async fn lived() -> House {
+pub(crate) async fn lived() -> House {
     let mut house = household();
     house.start().await;
     let now = crate::stands::house::now();
@@ -84,7 +84,7 @@ async fn lived() -> House {
     house
 }
 
-fn chromium(house: &House, arguments: &[&str], page: &Path) -> Vec<u8> {
+pub(crate) fn chromium(house: &House, arguments: &[&str], page: &Path) -> Vec<u8> {
     let profile = format!("--user-data-dir={}", house.path("browser").display());
     let output = Command::new("chromium")
         .args([

@@ -10,7 +10,7 @@ use crate::report::picture::{Present, present_picture};
 use crate::report::status::CatStatus;
 use crate::report::{Ahead, plan_range};
 use crate::watch::CatState;
-use crate::words::{Arg, CatSettings, MeterCheck, Moment, OutOfRange, minutes};
+use crate::words::{Arg, CatSettings, MeterCheck, Moment, OutOfRange, Watch, minutes};
 
 impl Desk<'_> {
     /// Everything of one cat.
@@ -28,7 +28,7 @@ impl Desk<'_> {
         }
         self.glucose(page, cat, shown);
         self.picture(page, cat, shown, state);
-        self.ahead(page, cat, &shown.ahead);
+        self.ahead(page, cat, shown);
         page.subheading(&self.reader.word("page-next"));
         page.list(&self.next(cat, shown, state));
     }
@@ -65,9 +65,7 @@ impl Desk<'_> {
             }
             _ => page.strong(&self.unknown(cat, shown)),
         }
-        // That it is low already is no chance of it.
-        let low = shown.blood.is_some_and(|blood| blood < cat.plan.low);
-        if let Some(chance) = shown.low_ahead_chance.filter(|_| !low) {
+        if let Some(chance) = chance(cat, shown) {
             let span = ("span", Arg::Minutes(shown.low_ahead_minutes));
             page.paragraph(&self.say_of(cat, "page-chance", &[("chance", Arg::Chance(chance)), span]));
         }
@@ -150,29 +148,24 @@ impl Desk<'_> {
     }
 
     /// The next hours, look by look.
-    fn ahead(&self, page: &mut Page, cat: &CatSettings, looks: &[Ahead]) {
-        if looks.is_empty() {
+    fn ahead(&self, page: &mut Page, cat: &CatSettings, shown: &CatStatus) {
+        if shown.ahead.is_empty() {
             return;
         }
-        let number =
-            |mg_dl: f64| self.reader.number(self.reader.units.of_mg_dl(mg_dl), self.reader.units.decimals());
-        let columns = [
-            self.reader.word("page-ahead-at"),
-            self.say("page-ahead-range", &[("unit", Arg::Text(self.reader.units.to_string()))]),
-            self.say_of(cat, "page-ahead-under", &[]),
-        ];
-        let rows: Vec<Vec<String>> = looks
-            .iter()
-            .map(|look| {
-                let [from, to] = look.interval80.map(|end| Arg::Text(number(end)));
-                let at = [("time", Arg::Time(look.at)), ("span", Arg::Minutes(look.minutes))];
-                vec![
-                    self.say("page-ahead-time", &at),
-                    self.say("page-ahead-span", &[("from", from), ("to", to)]),
-                    self.reader.chance(look.low_chance),
-                ]
-            })
-            .collect();
+        let units = self.reader.units;
+        let number = |mg_dl: f64| Arg::Text(self.reader.number(units.of_mg_dl(mg_dl), units.decimals()));
+        let range = self.say("page-ahead-range", &[("unit", Arg::Text(units.to_string()))]);
+        let mut columns = vec![self.reader.word("page-ahead-at"), range];
+        let chances = chance(cat, shown).is_some();
+        columns.extend(chances.then(|| self.say_of(cat, "page-ahead-under", &[])));
+        let row = |look: &Ahead| {
+            let [from, to] = look.interval80.map(number);
+            let mut row =
+                vec![self.reader.time(look.at), self.say("page-ahead-span", &[("from", from), ("to", to)])];
+            row.extend(chances.then(|| self.reader.chance(look.low_chance)));
+            row
+        };
+        let rows: Vec<Vec<String>> = shown.ahead.iter().map(row).collect();
         page.details(&self.reader.word("page-ahead"), |page| {
             page.table(&columns, &rows);
             page.small(&self.reader.word("page-ahead-caution"));
@@ -219,6 +212,14 @@ impl Desk<'_> {
         }
         lines
     }
+}
+
+/// The chance of a low, where there is one to speak of: that it is low already is no chance of it, and where nobody knows
+/// where blood is, a small one would comfort.
+fn chance(cat: &CatSettings, shown: &CatStatus) -> Option<f64> {
+    let low = shown.open.iter().any(|finding| finding.watch == Watch::LowNow);
+    let known = shown.blood.is_some_and(|blood| blood >= cat.plan.low);
+    shown.low_ahead_chance.filter(|_| known && !low)
 }
 
 /// Where blood may be from now on, in 8 cases of 10; empty while it is not known where it is.

@@ -30,7 +30,7 @@ a { color: inherit; }
 a[href^='tel:'] { display: inline-block; min-height: 2.75rem; padding: .6rem 0; font-weight: bold; }
 figure { margin: 1rem 0 .3rem; }
 figcaption { font-weight: bold; }
-svg { display: block; width: 100%; height: auto; }
+svg { display: block; width: 100%; height: auto; overflow: visible; }
 svg .plan { fill: #d9d9d9; }
 svg .ahead { fill-opacity: 0.2; stroke-width: 1.5; }
 svg polyline { stroke-width: 2.5; }
