@@ -332,17 +332,22 @@ falling-fast =
 low-found-later =
     .title = Es gab einen tiefen Wert: { $cat }
     .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Danach wieder höher.
-    .do = Erzähl es deiner Tierärztin beim nächsten Kontakt, früher, wenn es wieder geschieht.
+    .do = { $also } Erzähl es deiner Tierärztin beim nächsten Kontakt, früher, wenn es wieder geschieht.
 
 low-found-later-open =
     .title = Es gab einen tiefen Wert: { $cat }
     .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Danach unbekannt.
-    .do = Sieh nach { $cat } und scanne jetzt noch einmal, oder miss mit einem Messgerät.
+    .do = { $also } Sieh nach { $cat } und scanne jetzt noch einmal, oder miss mit einem Messgerät.
 
 low-found-later-now =
     .title = Es war vorher noch tiefer: { $cat }
     .what = Von { $from } bis { $until } unter { $low }, am tiefsten { $nadir } um { $nadir_time }. Das kam verspätet; noch ist es tief.
-    .do = Sieh jetzt nach { $cat }, und sag deiner Tierärztin, wie tief es war.
+    .do = { $also } Sieh jetzt nach { $cat }, und sag deiner Tierärztin, wie tief es war.
+
+low-found-also = { $count ->
+    [one] Tief war es auch von { $from } bis { $until }, am tiefsten { $nadir }.
+   *[other] Tief war es noch { $count }-mal, am tiefsten von { $from } bis { $until }: { $nadir }.
+}
 
 rescan-at = Bitte scanne um { $time } noch einmal.
 rescan-none = { "" }

@@ -333,17 +333,22 @@ falling-fast =
 low-found-later =
     .title = There was a low: { $cat }
     .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. It was higher again after that.
-    .do = Tell your vet at the next contact, sooner if it happens again.
+    .do = { $also } Tell your vet at the next contact, sooner if it happens again.
 
 low-found-later-open =
     .title = There was a low: { $cat }
     .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }. What came after is not known.
-    .do = Look at { $cat } and scan again now, or check with a meter.
+    .do = { $also } Look at { $cat } and scan again now, or check with a meter.
 
 low-found-later-now =
     .title = It was lower before: { $cat }
     .what = Under { $low } from { $from } to { $until }, lowest { $nadir } at { $nadir_time }: this came late. It is still low.
-    .do = Look at { $cat } now, and tell your vet how low it was.
+    .do = { $also } Look at { $cat } now, and tell your vet how low it was.
+
+low-found-also = { $count ->
+    [one] There was another low, from { $from } to { $until }, lowest { $nadir }.
+   *[other] There were { $count } more lows, the deepest from { $from } to { $until }, lowest { $nadir }.
+}
 
 rescan-at = Please scan again at { $time }.
 rescan-none = { "" }

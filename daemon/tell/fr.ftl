@@ -332,17 +332,22 @@ falling-fast =
 low-found-later =
     .title = Il y a eu une valeur basse : { $cat }
     .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }. Remontée ensuite.
-    .do = Parlez-en à votre vétérinaire au prochain contact, plus tôt si cela se reproduit.
+    .do = { $also } Parlez-en à votre vétérinaire au prochain contact, plus tôt si cela se reproduit.
 
 low-found-later-open =
     .title = Il y a eu une valeur basse : { $cat }
     .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }. Suite inconnue.
-    .do = Allez voir { $cat } et scannez encore maintenant, ou mesurez avec un lecteur.
+    .do = { $also } Allez voir { $cat } et scannez encore maintenant, ou mesurez avec un lecteur.
 
 low-found-later-now =
     .title = C'était plus bas avant : { $cat }
     .what = Sous { $low } de { $from } à { $until }, au plus bas { $nadir } à { $nadir_time }, reçu en retard. C'est encore bas.
-    .do = Allez voir { $cat } maintenant, et dites à votre vétérinaire jusqu'où c'est descendu.
+    .do = { $also } Allez voir { $cat } maintenant, et dites à votre vétérinaire jusqu'où c'est descendu.
+
+low-found-also = { $count ->
+    [one] Il y a eu une autre valeur basse, de { $from } à { $until }, au plus bas { $nadir }.
+   *[other] Il y a eu { $count } autres valeurs basses, la plus basse de { $from } à { $until } : { $nadir }.
+}
 
 rescan-at = Merci de scanner encore à { $time }.
 rescan-none = { "" }

@@ -57,6 +57,9 @@ pub struct MeterWord {
     pub by: PersonName,
 }
 
+/// From when to when it was low, and the lowest reading of that time.
+pub(super) type Low = (Moment, Moment, Reading);
+
 /// What single rules must remember between looks.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Memory {
@@ -89,6 +92,9 @@ pub struct Memory {
     /// `low-found-later`, which takes it in the same look.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub low_unsaid: Option<(Moment, Moment)>,
+    /// The lows that `low-found-later` names beside the one that it holds.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub found_too: Vec<Low>,
     /// Since when every reading is over the plan's high limit.
     pub high_since: Option<Moment>,
     /// The alarm of `low-ahead` for the plan's `low`.

@@ -160,7 +160,62 @@ fn a_low_that_may_go_on_is_told_before_a_deeper_one_that_is_over() {
     let told = told(&world);
     assert_eq!(told.len(), 1, "{}", world.story());
     assert!(told[0].contains("lowest 64 mg/dL") && told[0].contains("is not known"), "{}", told[0]);
+    assert!(told[0].contains("another low, from 02:45 to 03:30, lowest 47 mg/dL"), "{}", told[0]);
     assert_eq!(world.held(Watch::LowFoundLater).unwrap().1, Severity::Warning);
+}
+
+/// What a scan of a night brings that had lows from so many minutes ago to so many, as low as that.
+fn night_with(lows: &[(f64, f64, f64)]) -> World {
+    let mut world = World::new(household(), at(NOON));
+    world.scan_back(720.0, |t| {
+        let low = lows.iter().find(|(from, until, _)| (-from..=-until).contains(&t));
+        low.map_or(110.0, |(.., level)| *level)
+    });
+    world.pass(2.0);
+    world
+}
+
+#[test]
+fn two_lows_that_come_in_one_file_are_one_message_that_names_both() {
+    for (first, second) in [(57.0, 62.0), (62.0, 57.0)] {
+        let world = night_with(&[(420.0, 375.0, first), (240.0, 195.0, second)]);
+        let told = told(&world);
+        assert_eq!(told.len(), 1, "{}", world.story());
+        let (earlier, later) = ("from 05:00 to 05:45, lowest ", "from 08:00 to 08:45, lowest ");
+        assert!(told[0].contains(&format!("{earlier}{first} mg/dL")), "{}", told[0]);
+        assert!(told[0].contains(&format!("{later}{second} mg/dL")), "{}", told[0]);
+        assert!(
+            told[0].contains(&format!(
+                "There was another low, from {}",
+                if first < second { "08" } else { "05" }
+            ))
+        );
+    }
+}
+
+#[test]
+fn of_many_lows_in_one_file_the_deepest_other_and_their_number_are_told() {
+    let lows = [(600.0, 555.0, 61.0), (480.0, 435.0, 54.0), (360.0, 315.0, 58.0), (240.0, 195.0, 63.0)];
+    let world = night_with(&lows);
+    let told = told(&world);
+    assert_eq!(told.len(), 1, "{}", world.story());
+    assert!(told[0].contains("from 04:00 to 04:45, lowest 54 mg/dL"), "{}", told[0]);
+    let others = "There were 3 more lows, the deepest from 06:00 to 06:45, lowest 58 mg/dL.";
+    assert!(told[0].contains(others), "{}", told[0]);
+}
+
+#[test]
+fn two_lows_that_are_delivered_one_by_one_within_a_minute_are_one_message_too() {
+    let mut world = away();
+    catch_up(&mut world, 0.02, |k| match k {
+        4..7 => 58.0,
+        7..9 => 100.0,
+        _ => 64.0,
+    });
+    let told = told(&world);
+    assert_eq!(told.len(), 1, "{}", world.story());
+    assert!(told[0].contains("from 13:00 to 13:30, lowest 58 mg/dL"), "{}", told[0]);
+    assert!(told[0].contains("from 14:15 to 14:45, lowest 64 mg/dL"), "{}", told[0]);
 }
 
 #[test]

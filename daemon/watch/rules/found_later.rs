@@ -8,13 +8,14 @@
 //! a warning that says so.
 //!
 //! Readings that come after the first word of it, and make it longer or deeper, are told together once no more come,
-//! and at once only if it went under `danger` for the first time. A low older than a day is for the report.
+//! and at once only if it went under `danger` for the first time. Several lows that come in one go are one message: that of
+//! the one that may still go on, else of the deepest, which names the others. A low older than a day is for the report.
 
 use super::{Ruling, See};
 use crate::watch::holding::Holding;
-use crate::watch::state::Memory;
+use crate::watch::state::{Low, Memory};
 use crate::words::{
-    Arg, Basis, Event, Finding, Moment, Reading, ReadingKind, Severity, Span, Value, Watch, minutes,
+    Arg, Basis, Event, Finding, Moment, Reading, ReadingKind, Severity, Span, Telling, Value, Watch, minutes,
 };
 
 /// A time under the plan's low.
@@ -65,6 +66,12 @@ impl Stretch {
     }
 }
 
+impl From<Low> for Stretch {
+    fn from((from, until, nadir): Low) -> Self {
+        Self { from, until, nadir, under: Span::zero() }
+    }
+}
+
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let late = late(see, memory);
@@ -72,35 +79,65 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     match see.state.open(Watch::LowFoundLater) {
         Some(was) => again(see, memory, was, (&late, &around)),
         None => {
-            // Of two that come in one go, one that may go on is told before one that is over, else the deeper one.
-            let news = || around.iter().filter(|stretch| is_news(see, memory, &late, stretch));
-            let found = deepest(news().filter(|stretch| !ended(see, stretch))).or_else(|| deepest(news()));
-            found.map_or_else(Ruling::none, |stretch| {
-                let ended = ended(see, &stretch);
-                Ruling::hold(holding(see, &stretch, ended, false).look_again(see.now + minutes(HELD_MINUTES)))
-            })
+            let news: Vec<Stretch> =
+                around.into_iter().filter(|stretch| is_news(see, memory, &late, stretch)).collect();
+            let Some(stretch) = foremost(see, &news) else { return Ruling::none() };
+            memory.found_too = beside(&news, &stretch);
+            let ended = ended(see, &stretch);
+            let holding = holding(see, memory, &stretch, (ended, false));
+            Ruling::hold(holding.look_again(see.now + minutes(HELD_MINUTES)))
         }
     }
 }
 
+/// Of lows that come in one go one that may go on stands before one that is over, else the deepest; the others are named
+/// with it.
+fn foremost(see: &See<'_>, lows: &[Stretch]) -> Option<Stretch> {
+    let open = lows.iter().filter(|stretch| !ended(see, stretch));
+    deepest(open).or_else(|| deepest(lows.iter()))
+}
+
+/// The lows beside one of them.
+fn beside(lows: &[Stretch], one: &Stretch) -> Vec<Low> {
+    let others = lows.iter().filter(|low| !low.meets(one));
+    others.map(|low| (low.from, low.until, low.nadir)).collect()
+}
+
 /// What becomes of a finding that is open.
-fn again(see: &See<'_>, memory: &Memory, was: &Finding, (late, around): (&[Reading], &[Stretch])) -> Ruling {
+fn again(
+    see: &See<'_>,
+    memory: &mut Memory,
+    was: &Finding,
+    (late, around): (&[Reading], &[Stretch]),
+) -> Ruling {
     let danger = see.settings.plan.danger;
     let ends = was.look_again.unwrap_or(see.now);
     let unsaid = was.telling.args.contains_key(UNSAID);
     let gathers = see.now < was.opened_at + minutes(see.home.gather_seconds / 60.0);
     let before = Stretch::of(was);
     let mine = |stretch: &&Stretch| before.is_some_and(|before| before.meets(stretch));
-    let other = deepest(
-        around.iter().filter(|stretch| !mine(stretch)).filter(|stretch| is_news(see, memory, late, stretch)),
-    );
-    // Of two that come in one go the deeper one is told.
-    let other = other.filter(|other| !gathers || before.is_none_or(|before| other.depth() < before.depth()));
     let wider = before.map(|before| {
         let more = around.iter().filter(mine).filter(|stretch| !is_told(see, memory, late, stretch));
         more.fold(before, Stretch::joined)
     });
+    let others = around.iter().filter(|stretch| !mine(stretch));
+    let mut lows: Vec<Stretch> =
+        others.filter(|stretch| is_news(see, memory, late, stretch)).copied().collect();
+    let beside_before = memory.found_too.clone();
+    if gathers {
+        // What comes before the first word goes out is one message with it.
+        let known = beside_before.iter().map(|low| Stretch::from(*low));
+        let known =
+            known.map(|known| around.iter().filter(|low| known.meets(low)).fold(known, Stretch::joined));
+        let known: Vec<Stretch> = known.collect();
+        lows.retain(|low| !known.iter().any(|known| known.meets(low)));
+        lows.extend(known.into_iter().chain(wider));
+    }
+    let other = foremost(see, &lows).filter(|low| wider.is_none_or(|wider| !wider.meets(low)));
     let Some(stretch) = other.or(wider) else { return kept(see, was, ends) };
+    if gathers || other.is_some() {
+        memory.found_too = beside(&lows, &stretch);
+    }
     let had_ended = was.severity == Severity::Notice;
     // `low-now` has taken over and says how it goes on.
     let over_to_now = other.is_none() && is_told(see, memory, late, &stretch);
@@ -110,7 +147,9 @@ fn again(see: &See<'_>, memory: &Memory, was: &Finding, (late, around): (&[Readi
         _ if looks => ended(see, &stretch),
         _ => had_ended,
     };
-    let changed = before != Some(Stretch { under: Span::zero(), ..stretch }) || ended != had_ended;
+    let changed = before != Some(Stretch { under: Span::zero(), ..stretch })
+        || ended != had_ended
+        || memory.found_too != beside_before;
     let deeper = stretch.nadir.value.under(danger) && before.is_some_and(|b| !b.nadir.value.under(danger));
     // While the first word of it gathers, a further one costs no message: the two are one.
     let more = other.is_some() || deeper || changed && gathers || unsaid && !over_to_now && ends <= see.now;
@@ -123,7 +162,8 @@ fn again(see: &See<'_>, memory: &Memory, was: &Finding, (late, around): (&[Readi
         true => ends.min(see.now + patience(see)),
         false => see.now + minutes(HELD_MINUTES),
     };
-    Ruling::hold(holding(see, &stretch, ended, waits).more(more).look_again(look_again))
+    let holding = holding(see, memory, &stretch, (ended, waits));
+    Ruling::hold(holding.more(more).look_again(look_again))
 }
 
 /// Nothing new: it stays for a while, and goes without a word.
@@ -131,7 +171,10 @@ fn kept(see: &See<'_>, was: &Finding, ends: Moment) -> Ruling {
     if ends <= see.now {
         return Ruling::none();
     }
-    let kept = Holding::new(was.severity, was.since, was.telling.clone()).glucose().basis(was.basis);
+    let mut telling = was.telling.clone();
+    // Earlier programs named no others.
+    telling.args.entry(ALSO.into()).or_insert(Arg::Word("nothing".into()));
+    let kept = Holding::new(was.severity, was.since, telling).glucose().basis(was.basis);
     Ruling::hold(kept.look_again(ends))
 }
 
@@ -141,7 +184,7 @@ fn patience(see: &See<'_>) -> Span {
     if see.fresh().is_some() { minutes(CAUGHT_UP_MINUTES) } else { see.fresh_for() }
 }
 
-fn holding(see: &See<'_>, stretch: &Stretch, ended: bool, unsaid: bool) -> Holding {
+fn holding(see: &See<'_>, memory: &Memory, stretch: &Stretch, (ended, unsaid): (bool, bool)) -> Holding {
     let (key, severity) = match ended {
         true => ("low-found-later", Severity::Notice),
         false if still(see) => ("low-found-later-now", Severity::Warning),
@@ -154,10 +197,23 @@ fn holding(see: &See<'_>, stretch: &Stretch, ended: bool, unsaid: bool) -> Holdi
         .with("from", Arg::Time(stretch.from))
         .with("until", Arg::Time(stretch.until))
         .with("nadir", Arg::Value(nadir.value))
-        .with("nadir_time", Arg::Time(nadir.measured_at));
+        .with("nadir_time", Arg::Time(nadir.measured_at))
+        .with(ALSO, also(memory));
     let telling = if unsaid { telling.with(UNSAID, Arg::Count(1)) } else { telling };
     let basis = Basis { value: nadir.value, measured_at: nadir.measured_at };
     Holding::new(severity, stretch.from, telling).glucose().basis(Some(basis))
+}
+
+/// The lows that came with it: the deepest one whole, and how many there were.
+fn also(memory: &Memory) -> Arg {
+    let others: Vec<Stretch> = memory.found_too.iter().map(|low| Stretch::from(*low)).collect();
+    let Some(low) = deepest(others.iter()) else { return Arg::Word("nothing".into()) };
+    let telling = Telling::new("low-found-also")
+        .with("count", Arg::Count(others.len() as i64))
+        .with("from", Arg::Time(low.from))
+        .with("until", Arg::Time(low.until))
+        .with("nadir", Arg::Value(low.nadir.value));
+    Arg::Phrase(Box::new(telling))
 }
 
 /// Whether a fresh reading shows that it is low even now: `low-now` says how it is.
@@ -293,6 +349,8 @@ fn long() -> Span {
 
 /// Marks a finding that holds more than was said of it; no text shows it.
 const UNSAID: &str = "unsaid";
+/// What is said of the lows that came with it.
+const ALSO: &str = "also";
 const TOLD_MINUTES_MAX: f64 = 24.0 * 60.0;
 const HELD_MINUTES: f64 = 12.0 * 60.0;
 const LOW_MINUTES: f64 = 15.0;
