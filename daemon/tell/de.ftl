@@ -471,6 +471,11 @@ dose-twice =
     .what = Zweite Dosis eingetragen um { $second }{ $by }, { $between } nach der von { $first }. Mindestens { $apart } sollten dazwischen liegen.
     .do = Finde heraus, ob beide gegeben wurden. Wenn ja, ruf jetzt deine Tierärztin an{ $phone } und beobachte { $cat } genau. Gib keine weitere Dosis, ehe du mit ihr gesprochen hast.
 
+dose-twice-maybe =
+    .title = Eine Dosis oder zwei: { $cat }
+    .what = Eingetragen ist eine Dosis um { $first }{ $by_first } und eine um { $second }{ $by }. Vielleicht dieselbe, zweimal eingetragen.
+    .do = Klär das jetzt. Wurden zwei gegeben, ruf jetzt deine Tierärztin an{ $phone } und beobachte { $cat } genau. War es eine, nimm einen Eintrag zurück (lowtide log dose --at ZEIT --not-given) und trag Dosen nur an einer Stelle ein.
+
 dose-due =
     .title = Dosis fällig: { $cat }
     .what = Die Dosis von { $time } ist fällig und nicht eingetragen. { $state }

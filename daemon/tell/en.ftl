@@ -472,6 +472,11 @@ dose-twice =
     .what = A second dose is recorded at { $second }{ $by }, { $between } after the one at { $first }. At least { $apart } should lie between.
     .do = Find out whether both were given. If so, call your vet now{ $phone } and watch { $cat } closely. Give no further dose until you have spoken to the vet.
 
+dose-twice-maybe =
+    .title = One dose or two: { $cat }
+    .what = A dose is recorded at { $first }{ $by_first }, and one at { $second }{ $by }. It may be the same one, recorded twice.
+    .do = Find out now. If two were given, call your vet now{ $phone } and watch { $cat } closely. If it was one, take a record back (lowtide log dose --at TIME --not-given), and record doses in one place only.
+
 dose-due =
     .title = Dose due: { $cat }
     .what = The dose of { $time } is due and not recorded. { $state }

@@ -471,6 +471,11 @@ dose-twice =
     .what = Une deuxième dose est notée à { $second }{ $by }, { $between } après celle de { $first }. Il faudrait au moins { $apart } entre les deux.
     .do = Cherchez à savoir si les deux ont été données. Si oui, appelez maintenant votre vétérinaire{ $phone } et surveillez { $cat } de près. Ne donnez plus aucune dose avant de lui avoir parlé.
 
+dose-twice-maybe =
+    .title = Une dose ou deux : { $cat }
+    .what = Une dose est notée à { $first }{ $by_first } et une à { $second }{ $by }. C'est peut-être la même, notée deux fois.
+    .do = Éclaircissez-le maintenant. Si deux ont été données, appelez tout de suite votre vétérinaire{ $phone } et surveillez { $cat } de près. Si c'en était une, retirez une note (lowtide log dose --at HEURE --not-given) et ne notez les doses qu'à un seul endroit.
+
 dose-due =
     .title = Dose à donner : { $cat }
     .what = La dose de { $time } est due et pas notée. { $state }

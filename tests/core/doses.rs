@@ -2,9 +2,9 @@
 
 use proptest::prelude::*;
 
-use lowtide::words::{Answer, Event, FindingId, Reason, Severity, Verdict, Via, Watch, minutes};
+use lowtide::words::{Answer, Dose, Event, FindingId, Reason, Severity, Verdict, Via, Watch, minutes};
 
-use crate::household::{at, household, name};
+use crate::household::{at, cat, household, name};
 use crate::world::World;
 
 const NOON: &str = "2026-06-10T10:00:00Z";
@@ -34,6 +34,47 @@ fn the_same_dose_delivered_twice_is_not_two_doses() {
     world.dose(at(NOON), "Olive");
     world.dose(at(NOON), "Olive");
     assert!(!world.holds(Watch::DoseTwice));
+}
+
+/// An app's export gives a dose, and somebody has recorded one with a button so many minutes later.
+fn recorded_twice(apart: f64, in_export: Option<f64>, by_button: Option<f64>) -> World {
+    let mut world = World::new(household(), at(NOON));
+    let dose = |given_at, units, by: Option<&str>| {
+        Event::Dose(Dose { cat: cat(), given_at, units, by: by.map(str::to_owned), not_given: false })
+    };
+    world.event(dose(at(NOON) + minutes(apart), by_button, Some("rowan")));
+    world.pass(30.0);
+    world.event(dose(at(NOON), in_export, None));
+    world.pass(2.0);
+    world
+}
+
+#[test]
+fn what_may_be_one_dose_recorded_twice_is_asked_about_and_no_alarm() {
+    for apart in [3.0, -3.0, 0.0, 15.0] {
+        let world = recorded_twice(apart, Some(1.5), None);
+        let held = world.held(Watch::DoseTwice).unwrap();
+        assert_eq!((held.0.as_str(), held.1), ("dose-twice-maybe", Severity::Warning), "{apart}");
+        for who in ["olive", "rowan", "hazel"] {
+            let told = world.last(who);
+            assert_eq!(told.title, "One dose or two: Pepper");
+            assert!(told.text.contains("by Rowan") && told.text.contains("555 0100"), "{}", told.text);
+        }
+    }
+}
+
+#[test]
+fn what_cannot_be_one_dose_is_told_as_two() {
+    let critical =
+        |world: &World| world.held(Watch::DoseTwice).unwrap() == ("dose-twice".into(), Severity::Critical);
+    assert!(critical(&recorded_twice(16.0, None, None)), "too far apart");
+    assert!(critical(&recorded_twice(3.0, Some(1.0), Some(2.0))), "units differ");
+    let mut world = recorded_twice(3.0, Some(1.0), Some(1.0));
+    assert!(!critical(&world), "{}", world.story());
+    world.dose(at(NOON) + minutes(10.0), "Olive");
+    assert!(critical(&world), "three are not one: {}", world.story());
+    world.pass(2.0);
+    assert_eq!(world.last("hazel").reason, Reason::Worse, "{}", world.story());
 }
 
 #[test]

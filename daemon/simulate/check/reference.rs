@@ -108,7 +108,8 @@ impl Reference {
         })
     }
 
-    /// A dose within the least time after another one is critical in the same turn.
+    /// A dose within the least time after another one is critical in the same turn; within a quarter of an hour, where it
+    /// may be the same one, a warning at least.
     pub(super) fn second_dose_is_told(
         &mut self,
         house: &House,
@@ -130,7 +131,11 @@ impl Reference {
         let Some(first) = first.filter(|_| truth.honest()) else { return Ok(()) };
         let over = first.max(dose.given_at) + minutes(apart) <= truth.now + minutes(AROUND_MINUTES);
         let told = cat.open(Watch::DoseTwice).map(|finding| finding.severity);
-        must(over || told == Some(Severity::Critical), || {
+        let least = match dose.given_at.minutes_since(first).abs() <= 15.0 {
+            true => Severity::Warning,
+            false => Severity::Critical,
+        };
+        must(over || told >= Some(least), || {
             format!("doses at {first} and {}, and dose-twice is {told:?}", dose.given_at)
         })
     }
