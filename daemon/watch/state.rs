@@ -108,6 +108,12 @@ pub struct Memory {
     /// Where the newest value is none and nothing newer has come: since when, the last of them, and what it showed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unread: Option<(Moment, Moment, String)>,
+    /// The keys under which the present silence has been told.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub silent_told: Vec<String>,
+    /// How many readings in a row came late, but none so late that the next one could be overdue, since it was told.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub silent_steady: u32,
     /// The newest reading dated in the future that was set aside.
     pub future: Option<Moment>,
     /// When that came.
@@ -344,6 +350,7 @@ impl CatState {
                     self.wear =
                         Some(Wear { applied: at, ended: None, error_since: None, first_reading: None });
                     self.tracker.new_wear(at);
+                    self.memory.unread.take_if(|(_, shown, _)| *shown <= at);
                     // One that was put on before they were counted, and recorded after, is not among them.
                     if self.spares_at.is_none_or(|counted| counted <= at) {
                         self.spares = self.spares.map(|count| count.saturating_sub(1));
@@ -382,6 +389,10 @@ impl CatState {
     pub fn open(&self, watch: Watch) -> Option<&Finding> {
         self.open.get(&(watch, String::new()))
     }
+}
+
+fn is_zero(count: &u32) -> bool {
+    *count == 0
 }
 
 /// A value that cannot be read matters while it is so old at most, minutes.

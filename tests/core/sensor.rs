@@ -308,6 +308,69 @@ fn a_bridge_that_delivers_every_reading_late_is_told_once_in_a_night() {
 }
 
 #[test]
+fn a_silence_is_over_once_a_late_bridge_has_delivered_steadily_for_hours() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.stream_levels(&[150.0; 4]);
+    let late = |world: &mut World, count: u32| {
+        for k in 0..count {
+            world.deliver(world.now - minutes(35.0), Value::Level(150.0 + f64::from(k % 3)));
+            world.pass(15.0);
+        }
+    };
+    world.pass(240.0);
+    late(&mut world, 6);
+    assert!(world.holds(Watch::SensorSilent), "{}", world.story());
+    late(&mut world, 6);
+    assert!(!world.holds(Watch::SensorSilent), "{}", world.story());
+    assert_eq!(world.count(Watch::SensorSilent, Became::Opened), 1, "{}", world.story());
+    assert_eq!(world.restarted().cats[&cat()].memory, world.house.cats[&cat()].memory);
+    assert_eq!(world.restarted().cats[&cat()].open, world.house.cats[&cat()].open);
+    // A silence after that is one of its own.
+    world.forget();
+    world.pass(60.0);
+    assert_eq!(world.count(Watch::SensorSilent, Became::Opened), 1, "{}", world.story());
+    assert!(!world.heard("olive").is_empty(), "{}", world.story());
+}
+
+#[test]
+fn a_bridge_that_comes_and_goes_during_a_silence_is_told_once_of_each() {
+    let mut world = World::new(streaming(), at(NOON));
+    world.event(Event::Bridge { cat: cat(), online: true });
+    world.stream_levels(&[150.0; 4]);
+    world.pass(60.0);
+    for k in 0..24 {
+        world.event(Event::Bridge { cat: cat(), online: k % 2 == 1 });
+        world.pass(5.0);
+    }
+    let titles: Vec<_> = world.heard("olive").iter().map(|heard| heard.message.title.clone()).collect();
+    assert!(titles.len() <= 3, "{titles:?}");
+    // The next silence is told anew.
+    world.stream_levels(&[150.0; 2]);
+    world.forget();
+    world.pass(60.0);
+    assert_eq!(world.heard("olive").len(), 1, "{}", world.story());
+    world.event(Event::Bridge { cat: cat(), online: false });
+    world.pass(5.0);
+    assert_eq!(world.heard("olive").len(), 2, "{}", world.story());
+}
+
+#[test]
+fn what_an_old_sensor_showed_is_not_held_against_a_new_one() {
+    let mut world = World::new(streaming(), at(NOON));
+    applied_days_ago(&mut world, 3.0);
+    world.stream_levels(&[150.0; 6]);
+    shows(&mut world, 0.0);
+    world.pass(10.0);
+    world.sensor(SensorEvent::Applied);
+    world.pass(100.0);
+    shows(&mut world, 0.0);
+    world.pass(10.0);
+    assert!(!world.holds(Watch::SensorSilent), "a single one: {}", world.story());
+    world.pass(15.0);
+    assert_eq!(world.held(Watch::SensorSilent).unwrap().0, "sensor-silent-unread", "{}", world.story());
+}
+
+#[test]
 fn what_comes_late_after_an_outage_does_not_end_a_silence_and_begin_it_again() {
     let mut world = World::new(streaming(), at(NOON));
     world.stream_levels(&[150.0; 4]);

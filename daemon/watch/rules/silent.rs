@@ -11,23 +11,29 @@
 //! Readings that go on after the end that was noted, or after its days, show that a sensor is on all the same: then it is
 //! watched until they stop.
 //!
+//! While it lasts each of these is told once, however often a bridge comes and goes.
+//!
 //! Ends with a newer reading, an "ok" from the source, or a new sensor. A reading that is itself nearly as late as that
-//! does not end it, so that a bridge that delivers every reading late is told once.
+//! does not end it, so that a bridge that delivers every reading late is told once; eight in a row that came before the
+//! next one was overdue do.
 
 use super::{Ruling, See};
 use crate::watch::holding::Holding;
 use crate::watch::state::{Memory, Wear};
-use crate::words::{Arg, Moment, SensorEvent, Severity, Telling, Watch, minutes};
+use crate::words::{Arg, Event, Finding, Moment, SensorEvent, Severity, Span, Telling, Watch, minutes};
 
 /// The rule.
 pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
     let was = see.state.open(Watch::SensorSilent);
     let unread = unread(see, memory);
+    memory.silent_steady = steady(see, memory, was);
+    let steady = memory.silent_steady >= STEADY;
     let due = unread.as_ref().map(|(due, _)| *due).filter(|due| *due > see.now);
     let unread = unread.filter(|_| due.is_none()).map(|(_, ruling)| ruling);
     let ruling =
-        reported(see).or(unread).or_else(|| scanned(see)).unwrap_or_else(|| overdue(see)).waking(due);
+        reported(see).or(unread).or_else(|| scanned(see)).unwrap_or_else(|| overdue(see, steady)).waking(due);
     let Some(mut held) = ruling.held else {
+        memory.silent_told.clear();
         let back = was.is_some() && see.fresh().is_some();
         return if back {
             Ruling { over: Some(see.glucose_telling("sensor-silent-over")), ..ruling }
@@ -35,7 +41,11 @@ pub(super) fn rule(see: &See<'_>, memory: &mut Memory) -> Ruling {
             ruling
         };
     };
-    held.more = was.is_some_and(|was| was.telling.key != held.telling.key);
+    let key = &held.telling.key;
+    held.more = was.is_some_and(|was| was.telling.key != *key) && !memory.silent_told.contains(key);
+    if !memory.silent_told.contains(key) {
+        memory.silent_told.push(key.clone());
+    }
     held.telling = held
         .telling
         .with("wear", see.wear_phrase())
@@ -143,21 +153,32 @@ fn scanned(see: &See<'_>) -> Option<Ruling> {
 }
 
 /// A streamed sensor that is late.
-fn overdue(see: &See<'_>) -> Ruling {
+fn overdue(see: &See<'_>, steady: bool) -> Ruling {
     // A sensor that has never given a reading has not gone silent: that is `sensor-not-started`.
     let started = see.state.wear.as_ref().is_none_or(|wear| wear.first_reading.is_some());
     let Some(newest) = see.state.newest.filter(|_| !see.scanned() && !see.wear_over() && started) else {
         return Ruling::none();
     };
-    let due = newest.measured_at
-        + minutes(see.settings.watch.silent_samples * see.settings.sensor.sample_minutes)
-        + see.sample();
-    if see.now < due && !still_late(see) {
+    let due = newest.measured_at + silent_after(see) + see.sample();
+    if see.now < due && (steady || !still_late(see)) {
         return Ruling::none().waking(Some(due));
     }
     let online = see.state.bridge.is_some_and(|(online, _)| online);
     let key = if online { "sensor-silent" } else { "sensor-silent-bridge" };
     Ruling::hold(Holding::new(Severity::Warning, newest.measured_at, see.telling(key)))
+}
+
+fn silent_after(see: &See<'_>) -> Span {
+    minutes(see.settings.watch.silent_samples * see.settings.sensor.sample_minutes)
+}
+
+/// How many readings in a row came so that the next one, as late, would not be overdue; of a silence that is told.
+fn steady(see: &See<'_>, memory: &Memory, was: Option<&Finding>) -> u32 {
+    let (Some(_), Some(newest)) = (was, see.state.newest) else { return 0 };
+    if see.state.arrived != Some(see.now) || !matches!(see.event, Event::Readings(_)) {
+        return memory.silent_steady;
+    }
+    if see.now - newest.measured_at < silent_after(see) { memory.silent_steady.saturating_add(1) } else { 0 }
 }
 
 /// Whether what came since it was told is late itself: after an outage, or from a bridge that delivers every reading
@@ -173,6 +194,8 @@ fn still_late(see: &See<'_>) -> bool {
 
 /// The keys of a streamed sensor that is late.
 const OVERDUE: [&str; 2] = ["sensor-silent", "sensor-silent-bridge"];
+/// So many readings that came steadily, though late, end it: with fewer an uneven bridge would begin it anew. Chosen by us.
+const STEADY: u32 = 8;
 /// A sensor that stops in its last two hours has served its time.
 const EARLY_MINUTES: f64 = 120.0;
 const ENDED_HELD_MINUTES: f64 = 24.0 * 60.0;
