@@ -204,6 +204,7 @@ figure { margin: .4em 0; break-inside: avoid; }
   tr { border-bottom: 1px solid #000; padding: .3em 0; }
   th, td { border: 0; padding: .1em 0; }
   td[data-name]:not([data-name=\"\"]):not(:empty)::before { content: attr(data-name) \": \"; font-weight: bold; }
+  html:lang(fr) td[data-name]:not([data-name=\"\"]):not(:empty)::before { content: attr(data-name) \"\u{202f}: \"; }
   a { display: inline-block; padding: .3em 0; }
   svg { overflow: visible; }
   svg text { font-size: 16px; }

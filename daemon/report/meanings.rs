@@ -24,7 +24,9 @@ fn explained(watch: Watch) -> Vec<Row> {
             row(Critical, "low-now-danger", "sheet-low-now-danger"),
             row(Critical, "low-now-meter", "sheet-low-now-meter"),
             row(Warning, "low-now", "sheet-low-now"),
+            row(Warning, "low-eases", "sheet-low-now"),
             row(Warning, "low-now-old", "sheet-low-now-old"),
+            row(Warning, "low-over-unknown", "sheet-low-now-old"),
             row(Warning, "low-now-meter-stands", "sheet-low-now-meter-stands"),
             row(Notice, "low-now-meter-above", "sheet-low-now-meter-above"),
         ],
@@ -71,8 +73,8 @@ const ORDER: [Watch; 18] = [
     Watch::HighLong,
     Watch::DoseStop,
     Watch::BeforeDose,
-    Watch::DoseDue,
     Watch::DoseLate,
+    Watch::DoseDue,
     Watch::WindowClosing,
     Watch::WindowClosed,
     Watch::SensorSilent,
@@ -137,7 +139,7 @@ pub(super) fn rows(reader: &Reader<'_>, household: &Household, cat: &CatSettings
             }
         }
     }
-    let prefix = ["again", "escalated", "returned"]
+    let prefix = ["again", "escalated", "returned", "worse"]
         .map(|key| reader.line(&Telling::new(key).with("title", Arg::Text("…".to_owned()))));
     let explained = |name: String, key: &str| {
         let telling = common(key, household, cat);

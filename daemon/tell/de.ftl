@@ -482,7 +482,7 @@ dose-due =
     .do = Trag sie ein, wenn du sie gibst: War jemand schneller, erfährst du es sofort.
 
 dose-due-hold =
-    .title = Vor der Dosis nachfragen: { $cat }
+    .title = Vor Dosis Praxis anrufen: { $cat }
     .what = Die Dosis von { $time } ist fällig und nicht eingetragen. { $state }
     .do = { $line }
 
@@ -559,7 +559,7 @@ before-dose =
     .do = { $line }
 
 before-dose-hold =
-    .title = Vor der Dosis nachfragen: { $cat }
+    .title = Vor Dosis Praxis anrufen: { $cat }
     .what = Um { $due } ist eine Dosis fällig. { $state }
     .do = { $line }
 

@@ -16,8 +16,14 @@ trend-rising = en hausse, { $rate }
 trend-rising-fast = en forte hausse, { $rate }
 time-tomorrow = { $clock } demain
 time-yesterday = { $clock } hier
-time-date = { $clock } le { $weekday } { $day } { $month }
-time-date-year = { $clock } le { $day } { $month } { $year }
+time-date = { $clock } le { $weekday } { $day ->
+    [one] { $day }er
+   *[other] { $day }
+} { $month }
+time-date-year = { $clock } le { $day ->
+    [one] { $day }er
+   *[other] { $day }
+} { $month } { $year }
 span-minutes = { $count ->
     [one] { $count } minute
    *[other] { $count } minutes
@@ -482,7 +488,7 @@ dose-due =
     .do = Notez-la en la donnant : si quelqu'un l'a déjà fait, vous le saurez aussitôt.
 
 dose-due-hold =
-    .title = Appelez avant la dose : { $cat }
+    .title = Vétérinaire avant la dose : { $cat }
     .what = La dose de { $time } est due et pas notée. { $state }
     .do = { $line }
 
@@ -559,7 +565,7 @@ before-dose =
     .do = { $line }
 
 before-dose-hold =
-    .title = Appelez avant la dose : { $cat }
+    .title = Vétérinaire avant la dose : { $cat }
     .what = Une dose est prévue à { $due }. { $state }
     .do = { $line }
 

@@ -1,6 +1,9 @@
 # Français : ce qui s'imprime, la fiche pour la garde et le rapport pour le vétérinaire. Règles comme dans fr.ftl.
 
-date-year = { $weekday } { $day } { $month } { $year }
+date-year = { $weekday } { $day ->
+    [one] { $day }er
+   *[other] { $day }
+} { $month } { $year }
 sheet-title = { $cat } : fiche pour { $person }
 sheet-made = Imprimée { $time }. Heures à l'horloge de { $zone }, valeurs en { $unit }.
 sheet-emergency = Si quelque chose ne va pas
@@ -137,7 +140,7 @@ sheet-lowtide =
     .what = Quelque chose ne va pas avec Lowtide lui-même.
     .do = Dites-le à { $owner }. D'ici là, scannez et regardez { $cat } plus souvent.
 sheet-prefix =
-    .what = Personne n'a répondu, ou c'est toujours là après une réponse.
+    .what = Personne n'a répondu, c'est toujours là après une réponse, ou c'est devenu pire.
     .do = Occupez-vous-en et répondez, ou appelez quelqu'un de la liste ci-dessus.
 sheet-taken =
     .what = Quelqu'un d'autre s'en occupe.

@@ -183,7 +183,7 @@ impl<'a> Reader<'a> {
             key,
             &[
                 ("weekday", weekday.into()),
-                ("day", local.day().to_string().into()),
+                ("day", i64::from(local.day()).into()),
                 ("month", month.into()),
                 ("year", local.year().to_string().into()),
                 ("clock", clock.into()),
@@ -332,6 +332,12 @@ mod tests {
             assert_eq!(reader.number(-1.5, 1), negative);
             assert_eq!((reader.stamp(at).as_str(), reader.date(at).as_str()), (stamp, date));
         }
+        let first = Moment::parse("2026-04-01T05:05:00Z").unwrap();
+        let french = Reader { language: "fr", ..reader(Unit::MmolL) };
+        assert_eq!(
+            (french.stamp(first), french.date(first)),
+            ("07:05 le mer. 1er avril".into(), "mer. 1er avril 2026".into())
+        );
     }
 
     #[test]

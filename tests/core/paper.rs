@@ -96,6 +96,30 @@ fn the_sheet_says_all_that_a_stranger_needs() {
     assert!(!page.contains("topic-"), "a topic is as good as a password");
 }
 
+/// The row of the sheet's table in which a message is named.
+fn row(page: &str, message: &str) -> String {
+    let row = page.split("<tr>").find(|row| row.contains(message));
+    row.unwrap_or_else(|| panic!("no row for {message}: {page}")).to_owned()
+}
+
+#[test]
+fn the_sheet_explains_what_comes_after_a_low_and_how_urgent_a_late_dose_is() {
+    let page = sheet(&complete(), "rowan", "olive");
+    assert!(row(&page, "(worse)").contains("call somebody from the list"), "{page}");
+    assert!(row(&page, "Still low, not dangerously: Pepper").contains("Check with a meter"), "{page}");
+    assert!(row(&page, "No news since the low: Pepper").contains("is not known"), "{page}");
+    let late = row(&page, "Dose late, not recorded: Pepper");
+    assert!(late.contains("(act soon)") && late.contains("Dose due"), "{late}");
+}
+
+#[test]
+fn on_a_phone_a_french_label_has_a_space_before_its_colon() {
+    let mut settings = complete();
+    settings.persons[1].language = "fr".into();
+    let page = sheet(&settings, "rowan", "olive");
+    assert!(page.contains("lang=\"fr\"") && page.contains("attr(data-name) \"\u{202f}: \""), "{page}");
+}
+
 #[test]
 fn what_is_open_is_called_as_its_message_was() {
     let settings = crate::household::streaming();

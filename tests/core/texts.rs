@@ -184,6 +184,19 @@ fn titles_begin_with_the_matter_and_what_is_urgent_fits_a_lock_screen() {
     }
 }
 
+#[test]
+fn where_the_plan_says_not_to_inject_the_title_sends_to_the_vet() {
+    let settings = household();
+    for (language, vet) in [("en", "vet"), ("de", "Praxis"), ("fr", "Vétérinaire")] {
+        let reader = Reader { language, ..Reader::home(&settings, at("2026-06-10T06:00:00Z")) };
+        for key in ["before-dose-hold", "dose-due-hold"] {
+            let title =
+                lowtide::tell::title(&reader, &Telling::new(key).with("cat", Arg::Text("Pepper".into())));
+            assert!(title.contains(vet), "{title}");
+        }
+    }
+}
+
 /// What a low says to Olive, who has a push channel and a mailbox.
 fn told(private: bool, answers: AnswerWays, language: &str) -> Message {
     let mut settings = household();
