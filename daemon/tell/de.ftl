@@ -507,17 +507,17 @@ dose-noted =
 dose-already =
     .title = Dosis ist schon gegeben: { $cat }
     .what = { $person } hat sie um { $time } gegeben. Gib sie nicht ein zweites Mal.
-    .do = Hast du auch gespritzt, drück den Knopf und ruf die Tierarztpraxis an.
+    .do = Hast du auch gespritzt, ruf die Tierarztpraxis an und trag auch diese Dosis ein.
 
 dose-already-you =
     .title = Dosis ist schon gegeben: { $cat }
     .what = Du hast sie um { $time } selbst gegeben. Mehr wurde nicht eingetragen.
-    .do = Hast du ein zweites Mal gespritzt, drück den Knopf und ruf die Tierarztpraxis an.
+    .do = Hast du ein zweites Mal gespritzt, ruf die Tierarztpraxis an und trag auch diese Dosis ein.
 
 dose-recent =
     .title = Letzte Dosis nicht lange her: { $cat }
     .what = Um { $time } ist eine Dosis eingetragen, vor weniger als { $apart }. Mehr wurde nicht eingetragen.
-    .do = Hast du nicht gespritzt, frag erst deine Tierärztin. Hast du gespritzt, drück den Knopf und ruf sie an.
+    .do = Hast du nicht gespritzt, frag erst deine Tierärztin. Hast du gespritzt, ruf sie an und trag auch diese Dosis ein.
 
 dose-undone =
     .title = Dosis zurückgenommen: { $cat }

@@ -508,17 +508,17 @@ dose-noted =
 dose-already =
     .title = Dose was given already: { $cat }
     .what = { $person } gave it at { $time }. Do not give it a second time.
-    .do = If you have injected too, press the button, and call your vet.
+    .do = If you have injected too, call your vet, and record that dose as well.
 
 dose-already-you =
     .title = Dose was given already: { $cat }
     .what = You gave it yourself at { $time }. Nothing more was recorded.
-    .do = If you have injected a second time, press the button, and call your vet.
+    .do = If you have injected a second time, call your vet, and record that dose as well.
 
 dose-recent =
     .title = Last dose not long ago: { $cat }
     .what = A dose is recorded at { $time }, less than { $apart } ago. Nothing more was recorded.
-    .do = If you have not injected, ask your vet first. If you have, press the button, and call your vet.
+    .do = If you have not injected, ask your vet first. If you have, call your vet, and record that dose as well.
 
 dose-undone =
     .title = Dose taken back: { $cat }

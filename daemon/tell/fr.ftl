@@ -513,17 +513,17 @@ dose-noted =
 dose-already =
     .title = La dose est déjà donnée : { $cat }
     .what = { $person } l'a donnée à { $time }. Ne la donnez pas une deuxième fois.
-    .do = Si vous avez injecté aussi, appuyez sur le bouton et appelez votre vétérinaire.
+    .do = Si vous avez injecté aussi, appelez votre vétérinaire et notez cette dose aussi.
 
 dose-already-you =
     .title = La dose est déjà donnée : { $cat }
     .what = Vous l'avez donnée vous-même à { $time }. Rien d'autre n'a été noté.
-    .do = Si vous avez injecté une deuxième fois, appuyez sur le bouton et appelez votre vétérinaire.
+    .do = Si vous avez injecté une deuxième fois, appelez votre vétérinaire et notez cette dose aussi.
 
 dose-recent =
     .title = Dernière dose il y a peu : { $cat }
     .what = Une dose est notée à { $time }, il y a moins de { $apart }. Rien d'autre n'a été noté.
-    .do = Si vous n'avez pas injecté, demandez d'abord à votre vétérinaire. Si vous avez injecté, appuyez sur le bouton et appelez-le.
+    .do = Si vous n'avez pas injecté, demandez d'abord à votre vétérinaire. Si vous avez injecté, appelez-le et notez cette dose aussi.
 
 dose-undone =
     .title = Dose retirée : { $cat }

@@ -207,6 +207,25 @@ fn the_first_press_is_the_dose_and_the_second_is_stopped() {
     }
 }
 
+/// Typed at home or sent over MQTT an answer may name no finding, and then there is nothing that a button could name.
+#[test]
+fn whoever_has_no_button_is_not_told_to_press_one() {
+    for (language, button) in [("en", "button"), ("de", "Knopf"), ("fr", "bouton")] {
+        let (mut world, finding) = due_now();
+        let mut settings = world.house.household.as_deref().unwrap().clone();
+        settings.persons.iter_mut().for_each(|person| person.language = language.into());
+        world.settings(settings);
+        press(&mut world, "rowan", Verdict::Given, &finding);
+        world.forget();
+        for who in ["olive", "rowan"] {
+            world.answer(who, Verdict::Given);
+            let told = world.last(who);
+            assert!(told.reason == Reason::Noted && told.buttons.is_empty(), "{}", world.story());
+            assert!(!told.text.contains(button), "{}", told.text);
+        }
+    }
+}
+
 #[test]
 fn a_button_of_a_dose_long_past_records_nothing() {
     let (mut world, finding) = due_now();
