@@ -22,23 +22,33 @@ pub(super) fn try_out(config: &Config, only: Option<&str>, loud: bool) -> Done {
     let runtime =
         tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(Failure::failed)?;
     let now = MachineClock::new().now();
-    let mut well = true;
+    let (mut well, mut taken) = (true, false);
     for person in persons {
         let message = message(config, person, now, loud);
         for channel in &person.channels {
             let parcel = Parcel { message: message.id.clone(), channel: channel.clone(), attempt: 1 };
             let outcome = runtime.block_on(carriers.carry(&parcel, &message));
-            well &= matches!(outcome, Outcome::Delivered { .. });
+            let delivered = matches!(outcome, Outcome::Delivered { .. });
+            (well, taken) = (well && delivered, taken || delivered);
             say!("{}", line(person, channel, &outcome));
         }
     }
-    say!("A server that took a message has not yet shown it: look at the phone and into the mailbox.");
-    if loud {
+    if taken {
+        say!("A server that took a message has not yet shown it: look at the phone and into the mailbox.");
         say!(
-            "A phone that stayed silent would stay silent at night: docs/operating.md, \"Phones\", says what to set."
+            "{}",
+            if loud {
+                "A phone that stayed silent would stay silent at night: docs/operating.md, \"Phones\", says what to set."
+            } else {
+                "To hear how a critical message sounds at night: the same with --loud."
+            }
         );
-    } else {
-        say!("To hear how a critical message sounds at night: the same with --loud.");
+    }
+    if !well {
+        say!(
+            "What does not get through now does not at a low either: look at the server's address, the login and the \
+             network, and try again."
+        );
     }
     // Other advice may name topics, and does not bear on who hears what.
     for advice in config.advice.iter().filter(|advice| advice.key == RECEIVES) {

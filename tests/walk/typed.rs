@@ -27,6 +27,15 @@ fn a_test_message_to_nobody_is_answered_with_the_names_there_are() {
 }
 
 #[test]
+fn a_test_message_that_no_server_took_is_not_looked_for_on_the_phone() {
+    let output = house().run(&["try"]);
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(said.contains("does not at a low either: look at the server's address"), "{said}");
+    assert!(!said.contains("look at the phone") && !said.contains("--loud"), "{said}");
+}
+
+#[test]
 fn without_any_configuration_it_is_said_where_one_was_looked_for() {
     let folder = tempfile::tempdir().unwrap();
     let status = || {
