@@ -192,6 +192,7 @@ th, td { text-align: left; vertical-align: top; padding: .15em .5em .15em 0; bor
   font-weight: normal; white-space: pre-line; overflow-wrap: anywhere; }
 thead th, tbody th { font-weight: bold; }
 thead th { overflow-wrap: normal; }
+tbody th { min-width: 5.6em; }
 tr { break-inside: avoid; }
 svg { width: 100%; height: auto; display: block; }
 a { color: inherit; }
