@@ -88,7 +88,14 @@ fn dispatch(arguments: Arguments) -> Done {
         access::to_some_configuration(&file)?;
     }
     match arguments.command {
-        Command::Run => serve::run(&load(&file)?),
+        Command::Run => {
+            let config = load(&file)?;
+            // Only at the very first start: where root has always run it, it goes on.
+            if !config.data.exists() {
+                access::not_as_root(&config.data)?;
+            }
+            serve::run(&config)
+        }
         Command::Check { json } => check::check(&file, json),
         Command::Try { person, loud } => tryout::try_out(&load(&file)?, person.as_deref(), loud),
         Command::Replay(replay) => play::replay(&load(&file)?, &replay),

@@ -1,7 +1,7 @@
 //! Another user of the machine, who may not read the record, is told whose it is, and never that nothing happened.
 
 use std::fs;
-use std::os::unix::fs::{MetadataExt, PermissionsExt};
+use std::os::unix::fs::{MetadataExt, PermissionsExt, chown};
 use std::path::Path;
 use std::process::{Command, Output};
 
@@ -49,4 +49,35 @@ async fn who_may_not_read_the_record_is_told_whose_it_is() {
     assert!(!page.exists());
     house.stop();
     fs::set_permissions(house.path("data/journal"), fs::Permissions::from_mode(0o700)).unwrap();
+}
+
+/// Whoever types `sudo lowtide status` before the first start must not make a record that the daemon may not write to.
+#[tokio::test(flavor = "multi_thread")]
+async fn root_makes_no_record_that_the_daemon_could_not_write_to() {
+    let person = "[[person]]\nname = \"owner\"\nntfy = \"a-topic-nobody-guesses-7f3k\"\n";
+    let mut house = House::new(&format!("{}{person}", ntfy("http://127.0.0.1:9")));
+    let folder = house.folder.path().to_owned();
+    if fs::metadata("/proc/self").unwrap().uid() != 0 {
+        assert!(house.run(&["status"]).status.success(), "in a folder of one's own");
+        return;
+    }
+    let nobody = as_another(&house, &["check"]);
+    assert!(nobody.status.success(), "it may be run by nobody");
+    chown(&folder, Some(65534), Some(65534)).unwrap();
+    for words in [&["status"][..], &["log", "dose"], &["run"]] {
+        let output = house.run(words);
+        let why = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{words:?}: {why}");
+        assert!(why.contains("is for the user nobody only: sudo -u nobody lowtide"), "{words:?}: {why}");
+        assert!(!house.path("data").exists(), "{words:?}");
+    }
+    // A daemon that runs writes itself, whoever asks it.
+    for part in ["inbox", "lowtide.toml"] {
+        chown(house.path(part), Some(65534), Some(65534)).unwrap();
+    }
+    let mut daemon = Command::new("setpriv");
+    daemon.args(["--reuid=65534", "--regid=65534", "--clear-groups"]).arg(house.path("lowtide"));
+    house.spawn(daemon.args(["run", "--config"]).arg(house.path("lowtide.toml")));
+    house.until("root is answered by the daemon", || house.run(&["status"]).status.success()).await;
+    house.stop();
 }
