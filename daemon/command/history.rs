@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
+use super::access::{cannot_read, cannot_write};
 use super::arguments::History;
 use super::log::the_cat;
 use super::report::bound;
@@ -159,7 +160,7 @@ pub(super) fn export(config: &Config, out: Option<&Path>) -> Done {
     };
     let exported = match out {
         Some(path) => {
-            let cannot = |error| Failure::Failed(format!("cannot write {}: {error}", path.display()));
+            let cannot = |error| cannot_write(path, &error);
             let mut writer = BufWriter::new(File::create(path).map_err(cannot)?);
             let exported = record::export(&config.data, &mut writer, progress).map_err(Failure::failed)?;
             writer.flush().and_then(|()| writer.get_ref().sync_all()).map_err(cannot)?;
@@ -177,7 +178,7 @@ pub(super) fn export(config: &Config, out: Option<&Path>) -> Done {
 
 /// Brings an export in: restores it where there is no record yet, and adds its readings and notes to one that is.
 pub(super) fn import(config: &Config, from: &Path) -> Done {
-    let cannot = |error| Failure::Failed(format!("cannot read {}: {error}", from.display()));
+    let cannot = |error| cannot_read(from, &error);
     let file = File::open(from).map_err(cannot)?;
     let bar = bar("bytes");
     bar.set_length(file.metadata().map_err(cannot)?.len());
@@ -201,8 +202,7 @@ pub(super) fn import(config: &Config, from: &Path) -> Done {
 }
 
 fn add(config: &Config, from: &Path, bar: &ProgressBar) -> Result<Imported, Failure> {
-    let file = File::open(from)
-        .map_err(|error| Failure::Failed(format!("cannot read {}: {error}", from.display())))?;
+    let file = File::open(from).map_err(|error| cannot_read(from, &error))?;
     let mut opened = crate::run::open_record(&config.data).map_err(Failure::failed)?;
     let (mut record, mut house) = (opened.record, std::mem::take(&mut opened.state));
     let now = MachineClock::new().now().max(house.now);

@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 
+use super::access::cannot_write;
 use super::arguments::Report;
 use super::log::{the_cat, the_person, time};
 use super::status::fetch;
@@ -157,8 +158,7 @@ pub(super) fn history(config: &Config, cat: &CatName) -> History {
 }
 
 fn write(out: &Path, text: &str) -> Done {
-    fs::write(out, text)
-        .map_err(|error| Failure::Failed(format!("cannot write {}: {error}", out.display())))?;
+    fs::write(out, text).map_err(|error| cannot_write(out, &error))?;
     say!("Written to {}.", out.display());
     Ok(ExitCode::SUCCESS)
 }
