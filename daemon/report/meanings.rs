@@ -34,7 +34,10 @@ fn explained(watch: Watch) -> Vec<Row> {
             vec![row(Warning, "low-ahead", "sheet-low-ahead"), row(Warning, "scan-again", "sheet-scan-again")]
         }
         Watch::FallingFast => vec![row(Warning, "falling-fast", "sheet-falling-fast")],
-        Watch::DoseTwice => vec![row(Critical, "dose-twice", "sheet-dose-twice-row")],
+        Watch::DoseTwice => vec![
+            row(Critical, "dose-twice", "sheet-dose-twice-row"),
+            row(Warning, "dose-twice-maybe", "sheet-dose-twice-row"),
+        ],
         Watch::DoseStop => vec![row(Warning, "dose-stop", "sheet-before-dose")],
         Watch::BeforeDose => vec![
             row(Warning, "before-dose-hold", "sheet-before-dose"),

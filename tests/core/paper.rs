@@ -108,6 +108,7 @@ fn the_sheet_explains_what_comes_after_a_low_and_how_urgent_a_late_dose_is() {
     assert!(row(&page, "(worse)").contains("call somebody from the list"), "{page}");
     assert!(row(&page, "Still low, not dangerously: Pepper").contains("Check with a meter"), "{page}");
     assert!(row(&page, "No news since the low: Pepper").contains("is not known"), "{page}");
+    assert!(row(&page, "One dose or two: Pepper").contains("Find out whether both were given"), "{page}");
     let late = row(&page, "Dose late, not recorded: Pepper");
     assert!(late.contains("(act soon)") && late.contains("Dose due"), "{late}");
 }
