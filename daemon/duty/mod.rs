@@ -14,7 +14,7 @@ mod set_back;
 mod write;
 
 pub use carry::{Trouble, due, troubles};
-pub use ledger::{Ledger, Way};
+pub use ledger::{Answered, Ledger, Way};
 pub use policy::{Decided, Noted, Present, decide, hear_back, recall};
 pub use roster::{Holder, Quiet, duty_changes, holder, local, on_duty, order, quiet};
 pub use write::{addressed, buttons};

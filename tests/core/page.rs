@@ -6,7 +6,8 @@ use lowtide::report::{
 };
 use lowtide::tell::LANGUAGES;
 use lowtide::words::{
-    Arg, Event, Household, Note, SensorEvent, SensorNote, Severity, Telling, Verdict, Watch, minutes,
+    Answer, Arg, Event, Household, Note, SensorEvent, SensorNote, Severity, Telling, Value, Verdict, Via,
+    Watch, minutes,
 };
 
 use crate::household::{at, cat, name, streaming};
@@ -113,9 +114,10 @@ fn no_page_has_a_hole_or_a_key_in_any_language() {
     let mut settings = all_written();
     for language in LANGUAGES {
         settings.persons[0].language = (*language).to_owned();
-        for last in [falling(), vec![200.0, 195.0, 190.0, 192.0]] {
-            let world = streamed(&settings, &last);
-            let seat = seat(&world, &settings, "olive");
+        let fine = streamed(&settings, &[200.0, 195.0, 190.0, 192.0]);
+        for world in [streamed(&settings, &falling()), answered(&settings), scanned(language), fine] {
+            let settings = world.house.household.as_ref().unwrap();
+            let seat = seat(&world, settings, "olive");
             for page in pages(&world, &seat) {
                 assert!(page.contains(&format!("<html lang=\"{language}\">")), "{page}");
                 let body = page.split("<body>").nth(1).unwrap();
@@ -126,6 +128,53 @@ fn no_page_has_a_hole_or_a_key_in_any_language() {
             }
         }
     }
+}
+
+/// A critical low that Olive is on, told to nobody's server before.
+fn answered(settings: &Household) -> World {
+    let mut world = streamed(settings, &falling());
+    world.stream_levels(&[50.0, 40.0]);
+    world.answer("olive", Verdict::Taken);
+    world
+}
+
+/// A sensor that is scanned, and has been forgetting for an hour.
+fn scanned(language: &str) -> World {
+    let mut settings = complete();
+    settings.persons[0].language = language.to_owned();
+    let mut world = World::new(settings, at("2026-06-10T04:00:00Z"));
+    world.sensor(SensorEvent::Applied);
+    world.until(at("2026-06-10T08:00:00Z"));
+    world.scan_back(180.0, |_| 160.0);
+    world.pass(9.0 * 60.0);
+    world
+}
+
+#[test]
+fn an_open_low_says_who_is_on_it_who_was_told_and_when_it_comes_back() {
+    let settings = all_written();
+    let mut world = streamed(&settings, &falling());
+    world.mood("topic-olive", Mood::Hangs);
+    world.stream(Value::Level(45.0));
+    let page = now(&world, &settings, "olive");
+    assert!(page.contains("Dangerously low") && page.contains("Nobody has answered since"), "{page}");
+    let finding = world.house.open().iter().find(|f| f.watch == Watch::LowNow).map(|f| f.id.clone());
+    let answer =
+        Answer { finding, person: name("rowan"), via: Via::Command, verdict: Verdict::Taken, at: None };
+    world.event(Event::Answer(answer));
+    let page = now(&world, &settings, "olive");
+    assert!(
+        page.contains("Rowan is on it, since 22:00. It comes back at 22:45 if it still holds then."),
+        "{page}"
+    );
+    assert!(now(&world, &settings, "rowan").contains("You are on it, since 22:00."), "{page}");
+    assert!(page.contains("A message about it has gone out to: Olive."), "{page}");
+    let mut world = World::new(settings.clone(), at("2026-06-10T12:00:00Z"));
+    world.mood("topic-olive", Mood::Later);
+    world.mood("olive@example.org", Mood::Later);
+    world.stream_levels(&[45.0]);
+    let page = now(&world, &settings, "olive");
+    assert!(page.contains("No server has taken a message about it yet."), "{page}");
 }
 
 /// Every page that can be made from a seat.

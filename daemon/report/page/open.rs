@@ -1,11 +1,11 @@
 //! What is open, the worst first: what it is, what to do, who is on it, and the buttons that its message has.
 
 use super::Desk;
-use crate::duty::{addressed, buttons};
+use crate::duty::{Answered, addressed, buttons};
 use crate::report::html::Page;
 use crate::report::meanings::severity_key;
 use crate::tell::{act, title, what};
-use crate::words::{Arg, CatSettings, Finding, Severity, Telling, Watch};
+use crate::words::{Arg, CatSettings, Finding, PersonName, Severity, Telling, Watch};
 
 impl Desk<'_> {
     /// Everything that is open: the worst first, cats before the house itself, then what has lasted longest.
@@ -78,24 +78,42 @@ impl Desk<'_> {
         }
     }
 
-    /// Since when, who is on it, and when it is looked at again.
+    /// Since when, who is on it, who has been told, and when it is looked at again.
     fn course(&self, finding: &Finding) -> String {
         let mut lines = vec![self.say("line-since", &[("time", Arg::Time(finding.since))])];
-        let spoken = self.seat.house.ledger.spoken.get(&finding.id);
-        if let Some(answered) = spoken.and_then(|spoken| spoken.answered.as_ref()) {
-            let key = match (answered.put_off, answered.by == self.seat.person.name) {
-                (true, _) => "page-put-off",
-                (false, true) => "page-answered-you",
-                (false, false) => "page-answered",
-            };
-            let who = [("person", Arg::Person(answered.by.clone())), ("time", Arg::Time(answered.at))];
-            lines.push(self.say(key, &who));
-        } else if let Some(since) = spoken.and_then(|spoken| spoken.urgent_since) {
-            lines.push(self.say("unanswered", &[("time", Arg::Time(since))]));
+        if let Some(spoken) = self.seat.house.ledger.spoken.get(&finding.id) {
+            if let Some(answered) = &spoken.answered {
+                lines.extend(self.answered(answered));
+            } else if let Some(since) = spoken.urgent_since {
+                lines.push(self.say("unanswered", &[("time", Arg::Time(since))]));
+            }
+            let told: Vec<String> = spoken.reached.iter().map(|name| self.called(name)).collect();
+            lines.push(if told.is_empty() {
+                self.reader.word("page-told-none")
+            } else {
+                self.say("page-told", &[("people", Arg::Text(told.join(", ")))])
+            });
         }
         if let Some(again) = finding.look_again {
             lines.push(self.say("line-look-again", &[("time", Arg::Time(again))]));
         }
         lines.join(" ")
+    }
+
+    /// Who is on it, and when it comes back.
+    fn answered(&self, answered: &Answered) -> Vec<String> {
+        let person = ("person", Arg::Person(answered.by.clone()));
+        if let Some(until) = answered.until.filter(|_| answered.put_off) {
+            return vec![self.say("page-put-off", &[person, ("time", Arg::Time(until))])];
+        }
+        let mine = answered.by == self.seat.person.name;
+        let key = if mine { "page-answered-you" } else { "page-answered" };
+        let on_it = self.say(key, &[person, ("time", Arg::Time(answered.at))]);
+        let back = answered.until.map(|until| self.say("page-comes-back", &[("time", Arg::Time(until))]));
+        std::iter::once(on_it).chain(back).collect()
+    }
+
+    fn called(&self, name: &PersonName) -> String {
+        self.household.person(name).map_or_else(|| name.to_string(), |person| person.called.clone())
     }
 }

@@ -13,7 +13,8 @@ pub fn record_page(seat: &PageSeat<'_>) -> String {
     let Some(desk) = Desk::of(seat) else { return unsettled(seat) };
     let heading = desk.reader.word("page-record");
     let mut page = desk.begin(&heading);
-    page.paragraph(&desk.say("page-record-how", &[("zone", zone(seat.person))]));
+    let whose = ("person", Arg::Person(seat.person.name.clone()));
+    page.paragraph(&desk.say("page-record-how", &[whose, ("zone", zone(seat.person))]));
     for cat in &desk.household.cats {
         if let Some(state) = seat.house.cats.get(&cat.name) {
             desk.forms(&mut page, cat, state);

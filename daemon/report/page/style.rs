@@ -3,7 +3,7 @@
 /// The style of every page, served as `/page.css`.
 pub const PAGE_STYLE: &str = "\
 :root { color-scheme: light dark; --ink: #111; --paper: #fff; --faint: #555; --line: #767676; --act: #8f0000; --soon: #6b4a00; --field: #fff; }
-@media (prefers-color-scheme: dark) {
+@media screen and (prefers-color-scheme: dark) {
   :root { --ink: #e6e6e6; --paper: #121212; --faint: #b0b0b0; --line: #8a8a8a; --act: #ff9a8f; --soon: #f0c674; --field: #1d1d1d; }
   svg { filter: invert(0.9); }
 }
@@ -64,3 +64,47 @@ nav a { display: inline-block; min-height: 2.75rem; padding: .6rem 0; }
   .open, figure { break-inside: avoid; }
 }
 ";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Relative luminance and contrast as WCAG 2.1 defines them (from memory).
+    fn luminance(colour: &str) -> f64 {
+        let wide: String = match colour.len() {
+            3 => colour.chars().flat_map(|digit| [digit, digit]).collect(),
+            _ => colour.to_owned(),
+        };
+        let part = |at: usize| {
+            let share = f64::from(u8::from_str_radix(&wide[at..at + 2], 16).unwrap()) / 255.0;
+            if share <= 0.03928 { share / 12.92 } else { ((share + 0.055) / 1.055).powf(2.4) }
+        };
+        0.2126 * part(0) + 0.7152 * part(2) + 0.0722 * part(4)
+    }
+
+    fn contrast(one: &str, other: &str) -> f64 {
+        let (one, other) = (luminance(one), luminance(other));
+        (one.max(other) + 0.05) / (one.min(other) + 0.05)
+    }
+
+    #[test]
+    fn letters_stand_out_by_day_and_by_night() {
+        assert!((contrast("fff", "000000") - 21.0).abs() < 1e-9);
+        let rooms: Vec<&str> = PAGE_STYLE.split(":root {").skip(1).collect();
+        assert_eq!(rooms.len(), 2);
+        for room in rooms {
+            let colour = |name: &str| {
+                let rest = room.split(&format!("--{name}: #")).nth(1).unwrap();
+                rest.split(';').next().unwrap()
+            };
+            for letters in ["ink", "faint", "act", "soon"] {
+                for under in ["paper", "field"] {
+                    let contrast = contrast(colour(letters), colour(under));
+                    assert!(contrast >= 4.5, "{letters} on {under}: {contrast}");
+                }
+            }
+            // Edges of fields and buttons.
+            assert!(contrast(colour("line"), colour("paper")) >= 3.0);
+        }
+    }
+}
