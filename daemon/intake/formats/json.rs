@@ -21,6 +21,7 @@ use crate::words::Moment;
 /// If it is no JSON.
 pub(super) fn read(bytes: &[u8], rules: &Rules<'_>, arrived: Option<Moment>) -> Result<Parsed, FileError> {
     let text = encoding::text(bytes, Encoding::Utf8)?;
+    let text = without_nan(&text);
     let mut sheet = Sheet::arrived(arrived);
     let mut reader = serde_json::Deserializer::from_slice(&text);
     let mut items = Items { rules, sheet: &mut sheet, count: 0 };
@@ -31,7 +32,7 @@ pub(super) fn read(bytes: &[u8], rules: &Rules<'_>, arrived: Option<Moment>) -> 
         if sheet.len() == 0 {
             return Err(FileError::Broken(why));
         }
-        sheet.reject(count + 1, "", format!("{why}; the {count} items before it are kept"));
+        sheet.reject(count + 1, "", format!("{why}; what comes before it is kept"));
     }
     sheet.finish()
 }
@@ -46,6 +47,7 @@ pub(super) fn read_lines(
     arrived: Option<Moment>,
 ) -> Result<Parsed, FileError> {
     let text = encoding::text(bytes, Encoding::Utf8)?;
+    let text = without_nan(&text);
     let mut sheet = Sheet::arrived(arrived);
     for (number, line) in text.split(|byte| *byte == b'\n').enumerate() {
         let line = line.trim_ascii();
@@ -62,6 +64,36 @@ pub(super) fn read_lines(
         }
     }
     sheet.finish()
+}
+
+/// Some programs write `NaN` or `Infinity` where they have no number. JSON has no such words, and one of them would cost
+/// everything that comes after it: it is read as nothing.
+fn without_nan(text: &[u8]) -> Cow<'_, [u8]> {
+    if !NO_NUMBERS.iter().any(|word| text.windows(word.len()).any(|part| part == *word)) {
+        return Cow::Borrowed(text);
+    }
+    let (mut out, mut at, mut quoted) = (Vec::with_capacity(text.len()), 0, false);
+    while let Some(byte) = text.get(at) {
+        let word = NO_NUMBERS.iter().find(|word| !quoted && text[at..].starts_with(word));
+        if let Some(word) = word {
+            out.extend_from_slice(b"null");
+            at += word.len();
+            continue;
+        }
+        if quoted && *byte == b'\\' {
+            out.push(*byte);
+            at += 1;
+        }
+        out.extend(text.get(at));
+        // A line end closes what an earlier line of NDJSON left open.
+        quoted = match byte {
+            b'"' => !quoted,
+            b'\n' => false,
+            _ => quoted,
+        };
+        at += 1;
+    }
+    Cow::Owned(out)
 }
 
 /// One object, whatever it is.
@@ -172,4 +204,5 @@ impl<'de> Visitor<'de> for &mut Items<'_, '_> {
     }
 }
 
+const NO_NUMBERS: [&[u8]; 3] = [b"-Infinity", b"Infinity", b"NaN"];
 const NOT_AN_OBJECT: &str = "is not an object like {\"measured_at\": ..., \"glucose\": ...}";

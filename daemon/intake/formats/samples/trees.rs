@@ -39,6 +39,36 @@ fn broken_json_says_where_and_keeps_what_came_before() {
     assert!(got[2].contains("holds nothing known") && got[3].contains("'5' is not a time"), "{got:?}");
 }
 
+/// As some programs write what is missing; it costs its own row and no other.
+#[test]
+fn nan_and_infinity_in_json_are_nothing_and_what_comes_after_is_read() {
+    let at = |minute: u32| format!("2026-03-01T06:{minute:02}:00Z");
+    let object = |minute: u32, glucose: &str, sensor: &str| {
+        format!(r#"{{"measured_at":"{}","glucose":{glucose},"sensor":"{sensor}"}}"#, at(minute))
+    };
+    let objects = [
+        object(0, "112", "a"),
+        object(15, "NaN", "a"),
+        object(30, "-Infinity", "a"),
+        object(45, "113", r#"NaN \"x\" Infinity"#),
+    ];
+    for (name, text) in [
+        ("a.json", format!("[{}]", objects.join(","))),
+        ("a.json", format!(r#"{{"readings":[{}]}}"#, objects.join(","))),
+        ("a.ndjson", objects.join("\n")),
+    ] {
+        let parsed = parse(name, text.as_bytes(), &context()).unwrap();
+        let values = [(at(0), Value::Level(112.0)), (at(45), Value::Level(113.0))];
+        assert_eq!(readings(&parsed), values, "{text}");
+        assert_eq!(reasons(&parsed), ["2: has a time but no value", "3: has a time but no value"], "{text}");
+        let named = |record: &Record| matches!(record, Record::Reading { sensor: Some(name), .. } if name.contains("NaN \"x\" Inf"));
+        assert!(parsed.records.iter().any(named), "what stands in quotes stays: {:?}", parsed.records);
+    }
+    let broken =
+        parse("a.ndjson", format!("{{\"note\":\"cut\n{}", objects.join("\n")).as_bytes(), &context());
+    assert_eq!(readings(&broken.unwrap()).len(), 2, "a quote that is left open costs its line");
+}
+
 #[test]
 fn ndjson_rejects_line_by_line() {
     let text = "{\"given_at\":\"2026-03-01T06:00:00Z\"}\r\n\n{\"given_at\":\"2026-03-01T18:00:00Z\",\"units\":-1}\n{\"giv";
