@@ -329,10 +329,26 @@ async fn a_flood_of_bad_files_is_counted_and_each_is_set_aside_with_its_reason()
     house.until("something else is told all the same", |h| h.said_of("good.csv").len() == 1).await;
     assert_eq!(set_aside(&house), 2 * FLOOD + 1, "each file with its reason, and the row");
     let bytes = journal_of(&house.health);
+    println!("{FLOOD} bad files: {bytes} bytes of journal");
     assert!(bytes < 500_000, "{bytes} bytes of journal");
     let counts: Vec<&Arg> =
         house.health.iter().filter_map(|health| health.trouble.as_ref()?.args.get("count")).collect();
     assert_eq!(counts, [6, 50, 500].map(Arg::Count).iter().collect::<Vec<_>>());
+}
+
+/// What goes wrong anew on a bad day is told though many files before it were wrong in another way.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_new_fault_among_many_files_with_another_one_is_told_with_its_own_reason() {
+    let mut house = House::new();
+    for number in 0..8 {
+        house.drop_in(&format!("odd-{number}.csv"), format!("measured_at,glucose\n2026-03-0{number},112\n"));
+    }
+    house.until("they are put away", |h| names(&h.path("inbox")).is_empty()).await;
+    let alone = |h: &House| (0..8).filter(|n| h.said_of(&format!("odd-{n}.csv")).len() == 1).count();
+    assert_eq!(alone(&house), 5);
+    house.drop_in("new.csv", format!("{ROWS}2026-03-01T07:00:00Z,-7\n"));
+    house.until("the new fault is told", |h| !h.said_of("new.csv").is_empty()).await;
+    assert!(house.said_of("new.csv")[0].1.contains("-7 mg/dL cannot be"), "{:?}", house.said_of("new.csv"));
 }
 
 /// The bytes that a journal takes with these reports of a minute each in it.

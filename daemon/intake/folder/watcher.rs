@@ -21,7 +21,7 @@ use crate::intake::flood::Flood;
 use crate::intake::formats::{Context, FileError, Parsed, Reject};
 use crate::intake::{Door, Inbound, Kept};
 use crate::words::{Arg, Event, Telling, Via, Watch};
-use telling::{kind, rejected};
+use telling::{DENIED, LEFT_ALONE, kind, rejected};
 
 /// The driver has closed the door: there is nobody left to tell.
 pub(super) struct Closed;
@@ -41,7 +41,7 @@ pub(super) struct Watcher {
     /// Troubles told and not yet over.
     told: BTreeMap<(Watch, String), Telling>,
     /// How many files could not be read, by what is wrong with them.
-    flood: Flood<&'static str>,
+    flood: Flood<String>,
 }
 
 /// A file put away, as it was then: a program that held it open goes on writing to it where it is now.
@@ -148,7 +148,7 @@ impl Watcher {
         for entry in entries {
             if let Err(reason) = entry.found {
                 let telling = self.left(&shown(entry), reason);
-                self.tell_rejected(shown(entry), telling, "left alone").await?;
+                self.tell_rejected(shown(entry), telling, LEFT_ALONE.to_owned()).await?;
             }
         }
         Ok(())
@@ -184,7 +184,7 @@ impl Watcher {
             Outcome::Denied(error) => {
                 self.again_in(name, self.settings.rescan);
                 let telling = self.left(&shown, &format!("{error}; it is tried again"));
-                self.tell_rejected(shown, telling, "denied").await
+                self.tell_rejected(shown, telling, DENIED.to_owned()).await
             }
         }
     }
@@ -212,9 +212,10 @@ impl Watcher {
             let Some(slip) = self.keep_rejects(name, &rejects).await? else { return Ok(()) };
             let reason = format!("line {}: {}", first.line, first.reason);
             news = slip.news;
-            telling = Some(rejected(&shown, rejects.len(), &reason, "aside", &slip.path));
+            let told = rejected(&shown, rejects.len(), &reason, "aside", &slip.path);
+            telling = Some((told, self.kind_of_rows(&first.reason)));
         }
-        self.tell_of_file(shown, telling.map(|telling| (telling, "rows")), news).await?;
+        self.tell_of_file(shown, telling, news).await?;
         let folder =
             if found == 0 && !rejects.is_empty() { &self.settings.rejected } else { &self.settings.done };
         let folder = folder.clone();
@@ -246,7 +247,7 @@ impl Watcher {
             }
         };
         tracing::warn!(file = %shown, %reason, "nothing in the file can be read");
-        let told = (rejected(&shown, 0, &reason, "aside", &slip.path), kind(error));
+        let told = (rejected(&shown, 0, &reason, "aside", &slip.path), kind(error).to_owned());
         self.tell_of_file(shown, Some(told), slip.news).await?;
         let folder = self.settings.rejected.clone();
         self.put_away(name, sight, folder).await

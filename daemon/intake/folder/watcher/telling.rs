@@ -6,7 +6,7 @@ use tokio::time::Instant;
 
 use super::{Closed, Watcher};
 use crate::intake::Inbound;
-use crate::intake::flood::{Worth, brief};
+use crate::intake::flood::{Worth, brief, kind_of};
 use crate::intake::formats::FileError;
 use crate::words::{Arg, Event, Health, Telling, Watch};
 
@@ -16,7 +16,7 @@ impl Watcher {
     pub(super) async fn tell_of_file(
         &mut self,
         name: String,
-        trouble: Option<(Telling, &'static str)>,
+        trouble: Option<(Telling, String)>,
         news: bool,
     ) -> Result<(), Closed> {
         let key = (Watch::FileRejected, name);
@@ -37,13 +37,13 @@ impl Watcher {
         &mut self,
         name: String,
         telling: Telling,
-        kind: &'static str,
+        kind: String,
     ) -> Result<(), Closed> {
         let key = (Watch::FileRejected, name);
         if self.told.get(&key) == Some(&telling) {
             return Ok(());
         }
-        let worth = self.flood.count(kind, Instant::now());
+        let worth = self.flood.count(kind.clone(), Instant::now());
         if worth == Worth::Alone {
             return self.tell(key.0, key.1, Some(telling)).await;
         }
@@ -52,7 +52,7 @@ impl Watcher {
             _ => None,
         };
         // What lies where it is would be counted at every look.
-        if self.settings.keep || matches!(kind, "left alone" | "denied") {
+        if self.settings.keep || matches!(kind.as_str(), LEFT_ALONE | DENIED) {
             self.told.insert(key, telling.clone());
         }
         let Some(count) = count else { return Ok(()) };
@@ -82,6 +82,12 @@ impl Watcher {
         self.door.send(Inbound::new(event, None)).await.map_err(|_| Closed)
     }
 
+    /// What is wrong with the first bad row of a file, in a few words: something else that goes wrong on a bad day is told.
+    pub(super) fn kind_of_rows(&self, reason: &str) -> String {
+        let kind = format!("rows: {}", kind_of(reason));
+        if self.flood.has_room_for(&kind, Instant::now()) { kind } else { "rows".to_owned() }
+    }
+
     /// What is said of a file that stays where it is.
     pub(super) fn left(&self, name: &str, reason: &str) -> Telling {
         rejected(name, 0, reason, "inbox", &self.settings.path.join(name))
@@ -109,3 +115,7 @@ pub(super) const fn kind(error: &FileError) -> &'static str {
         FileError::Broken(_) => "broken",
     }
 }
+
+/// Kinds of what stays in the inbox.
+pub(super) const LEFT_ALONE: &str = "left alone";
+pub(super) const DENIED: &str = "denied";

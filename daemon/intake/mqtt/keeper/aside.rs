@@ -44,7 +44,7 @@ impl Keeper {
             }
             None => {
                 // Topics without number are one: no message may make a finding more for ever.
-                if !self.flood.has_room_for(&about) {
+                if !self.flood.has_room_for(&about, Instant::now()) {
                     about = "other topics".to_owned();
                 }
                 match self.flood.count(about.clone(), Instant::now()) {
