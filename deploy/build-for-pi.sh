@@ -3,6 +3,8 @@
 # Needs rustup; on Debian and Ubuntu it installs the cross compiler itself (as root or through sudo).
 #   deploy/build-for-pi.sh && scp target/aarch64-unknown-linux-gnu/dist/lowtide pi@raspberrypi:
 set -euo pipefail
+command -v rustup >/dev/null ||
+  { echo "build-for-pi.sh: this needs rustup, which brings the compiler for the board: https://rustup.rs" >&2; exit 1; }
 cd "$(dirname "$0")/.."
 target=aarch64-unknown-linux-gnu
 

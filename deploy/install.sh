@@ -14,6 +14,14 @@ case "$program" in ""|*/*) ;; *) program="./$program" ;; esac
 [ -n "$program" ] || fail "say where the program is: deploy/install.sh target/release/lowtide"
 [ -f "$program" ] || fail "$program: there is no such file; build it first (cargo build --release)"
 "$program" --version >/dev/null 2>&1 || fail "$program does not run on this machine: was it built for another one?"
+config="$root/etc/lowtide/lowtide.toml"
+old="$root/usr/local/bin/lowtide"
+# Settings that the program here understands and the newer one does not would leave nobody watching.
+if [ -x "$old" ] && "$old" check --config "$config" >/dev/null 2>&1 &&
+  ! "$program" check --config "$config" >/dev/null 2>&1; then
+  "$program" check --config "$config" >&2 || true
+  fail "the newer program cannot start with $config (see above): nothing was changed. Put that right first"
+fi
 [ -n "$root" ] || [ "$(id -u)" = 0 ] || fail "run it as root: sudo $0 $program"
 
 owned=()
@@ -32,7 +40,6 @@ install -d "${owned[@]}" -m 700 "$root/etc/lowtide/secret"
 # Whoever is in the group may drop files; what Lowtide keeps is its own.
 install -d "${owned[@]}" -m 2770 "$root/var/lib/lowtide/inbox"
 
-config="$root/etc/lowtide/lowtide.toml"
 if [ ! -e "$config" ]; then
   sed -e 's|^data = "data" |data = "/var/lib/lowtide/data" |' \
     -e 's|^path = "inbox" |path = "/var/lib/lowtide/inbox" |' \

@@ -51,6 +51,31 @@ fn a_program_beside_whoever_installs_it_is_found_by_its_name_alone() {
     assert!(root.path().join("usr/local/bin/lowtide").exists());
 }
 
+/// The old program goes on: after a restart that fails nobody would watch.
+#[test]
+fn a_newer_program_that_does_not_understand_the_settings_is_not_put_in_place() {
+    let root = tempfile::tempdir().unwrap();
+    assert!(install(root.path(), env!("CARGO_BIN_EXE_lowtide")).status.success());
+    let newer = root.path().join("newer");
+    fs::write(&newer, "#!/bin/sh\n[ \"$1\" = --version ] || { echo an unknown key; exit 1; }\n").unwrap();
+    fs::set_permissions(&newer, fs::Permissions::from_mode(0o755)).unwrap();
+    let output = install(root.path(), newer.to_str().unwrap());
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(!output.status.success() && said.contains("an unknown key"), "{said}");
+    assert!(said.contains("nothing was changed"), "{said}");
+    let kept = root.path().join("usr/local/bin/lowtide");
+    assert!(fs::metadata(&kept).unwrap().len() > 1000, "the old one is still there");
+}
+
+#[test]
+fn without_the_compiler_for_the_board_it_is_said_where_that_comes_from() {
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("deploy/build-for-pi.sh");
+    let output = Command::new("/bin/bash").arg(script).env("PATH", "/nonexistent").output().unwrap();
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(said.contains("this needs rustup"), "{said}");
+}
+
 #[test]
 fn the_installer_says_what_is_wrong_with_a_program_that_does_not_run_here() {
     let root = tempfile::tempdir().unwrap();
