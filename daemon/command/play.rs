@@ -10,11 +10,12 @@ use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
 use crate::demo::{DemoError, DemoSettings, demo as play};
-use crate::replay::{ReplayJob, replay_files};
+use crate::replay::{Line, ReplayJob, replay_told};
 use crate::simulate::{SimulateOptions, simulate as run_world, simulate_many};
 use crate::tell::LANGUAGES;
+use crate::words::{Household, Moment, PersonName};
 
-/// Plays recorded files through the watches.
+/// Plays recorded files through the watches; where nothing is written into a file, the messages are shown.
 pub(super) fn replay(config: &Config, wanted: &Replay) -> Done {
     let job = ReplayJob {
         household: &config.household,
@@ -28,8 +29,20 @@ pub(super) fn replay(config: &Config, wanted: &Replay) -> Done {
         bar.set_length(total);
         bar.set_position(done);
     };
-    let (summary, unread) = replay_files(&job, &mut progress).map_err(Failure::failed)?;
+    let shows = wanted.out.is_none() && wanted.estimates.is_none();
+    // Shown when all is done: a bar on the same terminal would be drawn in between.
+    let mut messages = Vec::new();
+    let mut told = |line: &Line<'_>| {
+        if let Some(person) = line.person.filter(|_| shows) {
+            messages.push(shown(&config.household, line.at, person, line.text));
+        }
+    };
+    let (summary, unread) = replay_told(&job, &mut told, &mut progress).map_err(Failure::failed)?;
     bar.finish_and_clear();
+    if !messages.is_empty() {
+        say!("What would have been sent, had nobody answered, as each person reads it:\n");
+        messages.iter().for_each(|message| say!("{message}\n"));
+    }
     for row in &unread {
         eprintln!("lowtide: {}:{}: {}", row.file.display(), row.reject.line, row.reject.reason);
     }
@@ -43,6 +56,13 @@ pub(super) fn replay(config: &Config, wanted: &Replay) -> Done {
         summary.messages
     );
     Ok(if unread.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+}
+
+/// A message with the time at which it was sent, on the clock of the house, and who got it.
+fn shown(household: &Household, at: Moment, person: &PersonName, text: &str) -> String {
+    let called = household.person(person).map_or_else(|| person.to_string(), |person| person.called.clone());
+    let at = at.at(household.home.timezone).format("%a %d %b %H:%M");
+    format!("{at}  to {called}\n  {}", text.replace('\n', "\n  "))
 }
 
 /// Shows an invented day or week.

@@ -8,7 +8,7 @@ use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use super::line::Writers;
+use super::line::{EstimateLine, Line, Sink, Writers};
 use super::{ReplaySummary, replay};
 use crate::intake::formats::{Context, FileError, Layout, Parsed, Record, Reject, parse};
 use crate::words::{Event, Household, Moment, Via};
@@ -90,6 +90,18 @@ pub fn replay_files(
     job: &ReplayJob<'_>,
     progress: &mut dyn FnMut(u64, u64),
 ) -> Result<(ReplaySummary, Vec<Unread>), ReplayError> {
+    replay_told(job, &mut |_| {}, progress)
+}
+
+/// The same, with each line told as well.
+///
+/// # Errors
+/// As [`replay_files`].
+pub fn replay_told(
+    job: &ReplayJob<'_>,
+    told: &mut dyn FnMut(&Line<'_>),
+    progress: &mut dyn FnMut(u64, u64),
+) -> Result<(ReplaySummary, Vec<Unread>), ReplayError> {
     for result in [job.out, job.estimates].into_iter().flatten() {
         let same = |file: &PathBuf| {
             file == result
@@ -102,10 +114,32 @@ pub fn replay_files(
     let History { events, unread } = load(job.household, job.layouts, job.files)?;
     let result = job.out.or(job.estimates).unwrap_or(Path::new("")).to_owned();
     let failed = |source| ReplayError::Write { file: result.clone(), source };
-    let mut sink = Writers::new(create(job.out)?, create(job.estimates)?).map_err(failed)?;
+    let writers = Writers::new(create(job.out)?, create(job.estimates)?).map_err(failed)?;
+    let mut sink = Told { writers, told };
     let summary = replay(job.household, events, &mut sink, progress).map_err(failed)?;
-    sink.finish().map_err(failed)?;
+    sink.writers.finish().map_err(failed)?;
     Ok((summary, unread))
+}
+
+/// Writes what is to be written, and tells each line.
+struct Told<'a, S> {
+    writers: S,
+    told: &'a mut dyn FnMut(&Line<'_>),
+}
+
+impl<S: Sink> Sink for Told<'_, S> {
+    fn line(&mut self, line: &Line<'_>) -> io::Result<()> {
+        (self.told)(line);
+        self.writers.line(line)
+    }
+
+    fn wants_estimates(&self) -> bool {
+        self.writers.wants_estimates()
+    }
+
+    fn estimate(&mut self, line: &EstimateLine<'_>) -> io::Result<()> {
+        self.writers.estimate(line)
+    }
 }
 
 fn create(path: Option<&Path>) -> Result<Option<impl Write + use<>>, ReplayError> {

@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 use std::io;
 
 use estimates::Estimator;
-pub use files::{History, ReplayError, ReplayJob, Unread, load, replay_files};
+pub use files::{History, ReplayError, ReplayJob, Unread, load, replay_files, replay_told};
 pub use line::{EstimateLine, Line, Sink, Writers};
 
 use crate::record::Held;

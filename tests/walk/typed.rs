@@ -65,6 +65,23 @@ fn a_stretch_of_the_record_may_begin_with_a_day() {
 }
 
 #[test]
+fn a_replay_shows_in_words_what_would_have_been_sent() {
+    let house = house();
+    let file = house.path("old.csv");
+    fs::write(&file, "measured_at,glucose\n2026-03-01T01:00:00+01:00,61\n2026-03-01T01:15:00+01:00,LO\n")
+        .unwrap();
+    let file = file.to_str().unwrap();
+    let said = house.said(&["replay", file]);
+    assert!(
+        said.contains("Sun 01 Mar 01:15  to Olive\n  Dangerously low: Pepper (worse)\n  Act now. "),
+        "{said}"
+    );
+    let out = house.path("found.ndjson");
+    let said = house.said(&["replay", "--out", out.to_str().unwrap(), file]);
+    assert_eq!(said.lines().count(), 1, "in the file, not on the screen: {said}");
+}
+
+#[test]
 fn readings_that_somebody_imports_belong_into_the_inbox() {
     let house = house();
     let file = house.path("readings.csv");
