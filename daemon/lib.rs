@@ -19,6 +19,7 @@
 //! - [`record`] (edge): memory; the journal is the truth, the store is derived from it.
 //! - [`notify`] (edge): carries messages and decides nothing.
 //! - [`report`] (pure): what is shown rather than told: the present, in data and in words.
+//! - [`page`] (edge): the web page: shows a copy of the house; what is pressed on it comes in as events.
 //! - [`config`] (edge): one TOML file becomes checked settings.
 //! - [`run`], [`replay`], [`simulate`], [`demo`] (drivers): live, history, faulty worlds, an invented cat;
 //!   all of them call the same [`turn::turn`].
@@ -36,6 +37,7 @@ pub mod duty;
 pub mod glucose;
 pub mod intake;
 pub mod notify;
+pub mod page;
 pub mod record;
 pub mod replay;
 pub mod report;

@@ -1,4 +1,5 @@
-//! What a button sends back: a short signed text that fits one finding, one person and one verdict, and expires.
+//! What a button sends back, and what a browser shows to be let in again: a short signed text. A button's fits one
+//! finding, one person and one verdict, and expires.
 //!
 //! Comes in: an answer and until when it may be given, or a text that came from outside. Goes out: the text, or the
 //! answer in it if this house signed it. It keeps no list of what was used and asks no clock; `intake` does. The
@@ -87,6 +88,52 @@ impl Key {
         self.mac(said).verify_truncated_left(signature).map_err(|_| TokenError::Forged)?;
         let claim = unpacked(said).ok_or(TokenError::Form)?;
         if claim.expires < now { Err(TokenError::Expired) } else { Ok(claim) }
+    }
+
+    /// The text that a browser shows to be let in until `until`, to the second. It fits this password only: with another
+    /// one everybody has to enter it anew.
+    ///
+    /// ```
+    /// use lowtide::token::Key;
+    /// use lowtide::words::{Moment, minutes};
+    /// let key = Key::new([7; 32]);
+    /// let now = Moment::parse("2026-03-01T06:15:00Z").unwrap();
+    /// let pass = key.pass("a long password", now + minutes(60.0));
+    /// assert!(key.admits(&pass, "a long password", now));
+    /// assert!(!key.admits(&pass, "a long password", now + minutes(61.0)));
+    /// assert!(!key.admits(&pass, "another password", now));
+    /// ```
+    #[must_use]
+    pub fn pass(&self, password: &str, until: Moment) -> String {
+        let mut bytes = (until.millis() / 1000).to_be_bytes().to_vec();
+        let signature = self.pass_mac(&bytes, password).finalize().into_bytes();
+        bytes.extend_from_slice(&signature[..SIGNATURE_BYTES]);
+        to_text(&bytes)
+    }
+
+    /// Whether a text from outside is such a pass and still good.
+    #[must_use]
+    pub fn admits(&self, text: &str, password: &str, now: Moment) -> bool {
+        let Some(bytes) = Some(text).filter(|text| text.len() <= TEXT_BYTES_MAX).and_then(from_text) else {
+            return false;
+        };
+        let Some((until, signature)) = bytes.split_first_chunk::<8>() else { return false };
+        let good = i64::from_be_bytes(*until).checked_mul(1000).is_some_and(|until| until >= now.millis());
+        self.pass_mac(until, password).verify_truncated_left(signature).is_ok()
+            && signature.len() == SIGNATURE_BYTES
+            && good
+    }
+
+    /// Whether two texts are the same, in a time that does not tell where they differ.
+    #[must_use]
+    pub fn same(&self, one: &str, other: &str) -> bool {
+        let signature = self.mac(one.as_bytes()).finalize().into_bytes();
+        self.mac(other.as_bytes()).verify_slice(&signature).is_ok()
+    }
+
+    /// Over another first byte than a button's text has, so that neither passes for the other.
+    fn pass_mac(&self, until: &[u8], password: &str) -> Hmac<Sha256> {
+        self.mac(&[&[PASS], until, password.as_bytes()].concat())
     }
 
     fn mac(&self, bytes: &[u8]) -> Hmac<Sha256> {
@@ -183,6 +230,7 @@ pub const LIFE: Span = Span::hours(24);
 pub const KEY_BYTES: usize = 32;
 const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_";
 const VERSION: u8 = 1;
+const PASS: u8 = b'p';
 const HEAD_BYTES: usize = 11;
 const SIGNATURE_BYTES: usize = 16;
 const TEXT_BYTES_MAX: usize = 1024;
@@ -245,6 +293,23 @@ mod tests {
         assert_eq!(key.verify(&token, now() + LIFE + Span::seconds(1)), Err(TokenError::Expired));
         assert_eq!(Key::new([8; 32]).verify(&token, now()), Err(TokenError::Forged));
         assert_eq!(format!("{key:?}"), "(secret)");
+    }
+
+    #[test]
+    fn a_pass_cannot_be_made_longer_or_out_of_a_button() {
+        let key = Key::new([7; 32]);
+        let pass = from_text(&key.pass("secret words", now())).unwrap();
+        let longer =
+            [(now() + LIFE).millis().wrapping_div(1000).to_be_bytes().as_slice(), &pass[8..]].concat();
+        let cut = &pass[..pass.len() - 1];
+        for forged in [to_text(&longer), to_text(cut), to_text(&pass[..8]), key.sign(&claim()), String::new()]
+        {
+            assert!(!key.admits(&forged, "secret words", now()), "{forged}");
+        }
+        assert!(key.admits(&to_text(&pass), "secret words", now()));
+        assert!(!Key::new([8; 32]).admits(&to_text(&pass), "secret words", now()));
+        assert_eq!(key.verify(&to_text(&pass), now()), Err(TokenError::Forged));
+        assert!(key.same("secret words", "secret words") && !key.same("secret words", "secret word"));
     }
 
     #[test]

@@ -21,13 +21,14 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("turn", &["watch", "duty", "glucose", "tell"]),
     ("report", &["turn", "watch", "duty", "glucose", "tell", "almanac"]),
     ("record", &["turn"]),
-    ("config", &["glucose", "intake", "notify", "secret", "tls", "duty", "tell", "almanac"]),
+    ("page", &["intake", "record", "report", "secret", "tell", "token", "turn", "almanac"]),
+    ("config", &["glucose", "intake", "notify", "page", "secret", "tls", "duty", "tell", "almanac"]),
     ("round", &["turn"]),
     (
         "run",
         &[
-            "clock", "config", "intake", "notify", "record", "report", "round", "secret", "tls", "token",
-            "turn",
+            "clock", "config", "intake", "notify", "page", "record", "report", "round", "secret", "tls",
+            "token", "turn",
         ],
     ),
     ("simulate", &["round", "turn", "record", "intake", "watch", "duty", "glucose", "tell"]),

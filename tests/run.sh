@@ -6,7 +6,7 @@ cd "$(dirname "$0")/.."
 
 if [ "${1:-}" != "--no-install" ]; then
   missing=""
-  for package in mosquitto mosquitto-clients python3-aiosmtpd openssl sqlite3 chromium; do
+  for package in mosquitto mosquitto-clients python3-aiosmtpd python3-prometheus-client openssl sqlite3 chromium; do
     dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q "ok installed" || missing="$missing $package"
   done
   if [ -n "$missing" ]; then

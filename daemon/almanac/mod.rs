@@ -4,6 +4,8 @@
 
 mod hours;
 mod times;
+mod typed;
 
 pub use hours::{HoursError, hours_text, read_hours, stretches};
 pub use times::{Recurrence, around, next_times, time_of_day};
+pub use typed::{EARLY_MINUTES, typed};

@@ -4,21 +4,20 @@ mod told;
 
 use std::process::ExitCode;
 
-use chrono::{NaiveDateTime, NaiveTime};
 use serde::de::DeserializeOwned;
 
 use super::arguments::Log;
 use super::report::history;
 use super::{Done, Failure};
+use crate::almanac::{EARLY_MINUTES, typed};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
-use crate::duty::local;
 use crate::run::reach::{Reached, reach};
 use crate::run::socket::{Reply, Request};
 use crate::turn::{Turned, turn};
 use crate::words::{
-    Answer, Batch, CatName, CatSettings, Dose, Event, FindingId, MeterCheck, Moment, Note, PersonName,
-    Reading, ReadingKind, SensorNote, Spare, UNDONE_MINUTES, Unit, Value, Verdict, Via, minutes,
+    Answer, Batch, CatName, CatSettings, Dose, Event, FindingId, MeterCheck, Moment, Note, POSSIBLE_UNITS,
+    PersonName, Reading, ReadingKind, SensorNote, Spare, UNDONE_MINUTES, Unit, Value, Verdict, Via, minutes,
 };
 
 /// Records one thing.
@@ -219,8 +218,7 @@ fn level(cat: &CatSettings, text: &str, unit: Option<&str>) -> Result<Value, Fai
     let value = Value::parse(&text.replacen(',', ".", 1), unit);
     let value = value.map_err(|error| Failure::Unreadable(error.to_string()))?;
     // Without a word about the unit, a level that hardly any cat survives is more likely the other unit.
-    let odd = value.level().is_some_and(|mg_dl| !(20.0..=700.0).contains(&mg_dl));
-    if odd && !named {
+    if value.is_unlikely() && !named {
         return Err(Failure::Unreadable(format!(
             "{text} {unit} would be very unusual: nothing was recorded. Say --unit mg/dL or --unit mmol/L"
         )));
@@ -229,7 +227,7 @@ fn level(cat: &CatSettings, text: &str, unit: Option<&str>) -> Result<Value, Fai
 }
 
 fn sane_units(units: f64) -> Result<(), Failure> {
-    if (0.0..=100.0).contains(&units) {
+    if POSSIBLE_UNITS.contains(&units) {
         return Ok(());
     }
     Err(Failure::Unreadable(format!("{units} cannot be the units of one dose: nothing was recorded")))
@@ -282,27 +280,13 @@ fn past(config: &Config, text: &str, now: Moment) -> Result<Moment, Failure> {
 
 /// A time as typed: RFC 3339, a local date and time, or a local time of today (of yesterday, if it is yet to come).
 pub(super) fn time(config: &Config, text: &str, now: Moment) -> Result<Moment, Failure> {
-    if let Some(moment) = Moment::parse(text) {
-        return Ok(moment);
-    }
-    let zone = config.household.home.timezone;
-    for format in ["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S"] {
-        if let Ok(civil) = NaiveDateTime::parse_from_str(text, format) {
-            return Ok(local(zone, civil.date(), civil.time()));
-        }
-    }
-    if let Ok(clock) = NaiveTime::parse_from_str(text, "%H:%M") {
-        let today = now.at(zone).date_naive();
-        let at = local(zone, today, clock);
-        let before = || today.pred_opt().map_or(at, |day| local(zone, day, clock));
-        return Ok(if at > now + minutes(EARLY_MINUTES) { before() } else { at });
-    }
-    Err(Failure::Unreadable(format!(
-        "'{text}' is not a time: write 06:15, \"2026-03-01 06:15\" or 2026-03-01T06:15:00+01:00"
-    )))
+    let wrong = || {
+        Failure::Unreadable(format!(
+            "'{text}' is not a time: write 06:15, \"2026-03-01 06:15\" or 2026-03-01T06:15:00+01:00"
+        ))
+    };
+    typed(config.household.home.timezone, text, now).ok_or_else(wrong)
 }
 
 /// So many times are named where the given one is of nothing.
 const NEAREST: usize = 5;
-/// Clocks differ: a time so little ahead is now, in minutes.
-const EARLY_MINUTES: f64 = 5.0;

@@ -1,12 +1,10 @@
 //! `lowtide report`: a page to print or a table for machines, out of the record; beside a running daemon or without.
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 use std::process::ExitCode;
 
 use chrono::NaiveDate;
-use chrono_tz::Tz;
 
 use super::access::cannot_write;
 use super::arguments::Report;
@@ -16,11 +14,11 @@ use super::{Done, Failure};
 use crate::clock::{Clock, MachineClock};
 use crate::config::Config;
 use crate::record::Record;
-use crate::report::{History, SheetFacts, curve, curve_csv, curve_page, day_of, sheet_reader, trip_sheet};
-use crate::tell::Reader;
-use crate::words::{
-    CatName, Dose, Event, Moment, Person, Reading, ReadingKind, UNDONE_MINUTES, Value, minutes,
+use crate::report::{
+    History, SheetFacts, curve, curve_csv, curve_page, sheet_reader, trip_sheet, usual_from,
 };
+use crate::tell::Reader;
+use crate::words::{CatName, Moment, Person};
 
 /// What kind of file is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -72,13 +70,6 @@ pub(super) fn bound(config: &Config, text: &str, now: Moment) -> Result<Moment, 
     time(config, if day { &midnight } else { text }, now)
 }
 
-/// Two weeks before `until`, or since there are readings, from a midnight on.
-fn usual_from(history: &History, until: Moment, zone: Tz) -> Moment {
-    let usual = until - minutes((DAYS_USUAL - 1.0) * 1440.0);
-    let first = history.readings.first().map_or(usual, |reading| reading.measured_at);
-    day_of(usual.max(first.min(until - minutes(1.0))), zone).0
-}
-
 fn kind(out: &Path) -> Result<Kind, Failure> {
     let ending = out.extension().and_then(|ending| ending.to_str()).unwrap_or_default().to_ascii_lowercase();
     match ending.as_str() {
@@ -109,52 +100,16 @@ fn sheet(config: &Config, cat: &crate::words::CatSettings, named: Option<&Person
     write(out, &trip_sheet(&facts, status.at))
 }
 
-/// What the journal holds of a cat. Where a source contradicted itself, the value that came first.
+/// What the journal holds of a cat; damage is said on the way.
 pub(super) fn history(config: &Config, cat: &CatName) -> History {
-    let mut readings: BTreeMap<(Moment, ReadingKind), Value> = BTreeMap::new();
-    let mut history = History::default();
-    for entry in Record::entries(&config.data) {
-        let event = match entry {
-            Ok(entry) => entry.event,
-            Err(damage) => {
-                eprintln!("lowtide: {damage}");
-                continue;
-            }
-        };
-        if event.cat() != Some(cat) {
-            continue;
+    let events = Record::entries(&config.data).filter_map(|entry| match entry {
+        Ok(entry) => Some(entry.event),
+        Err(damage) => {
+            eprintln!("lowtide: {damage}");
+            None
         }
-        match event {
-            Event::Readings(batch) => {
-                for reading in batch.readings {
-                    readings.entry((reading.measured_at, reading.kind)).or_insert(reading.value);
-                }
-            }
-            Event::Dose(dose) if dose.not_given => {
-                let near = |held: &Dose| held.given_at.minutes_since(dose.given_at).abs() <= 1.0;
-                history.doses.retain(|held| !near(held));
-            }
-            Event::Dose(dose) if !history.doses.contains(&dose) => history.doses.push(dose),
-            Event::Meter(check) if !history.checks.contains(&check) => history.checks.push(check),
-            Event::MeterUndone { measured_at, .. } => {
-                history
-                    .checks
-                    .retain(|held| held.measured_at.minutes_since(measured_at).abs() > UNDONE_MINUTES);
-            }
-            Event::Sensor(note) if !history.sensors.contains(&note) => history.sensors.push(note),
-            Event::Note(note) if !history.notes.contains(&note) => history.notes.push(note),
-            _ => {}
-        }
-    }
-    history.readings = readings
-        .into_iter()
-        .map(|((measured_at, kind), value)| Reading { measured_at, value, kind })
-        .collect();
-    history.doses.sort_by_key(|dose| dose.given_at);
-    history.checks.sort_by_key(|check| check.measured_at);
-    history.sensors.sort_by_key(|note| note.at);
-    history.notes.sort_by_key(|note| note.at);
-    history
+    });
+    History::of(events, cat)
 }
 
 fn write(out: &Path, text: &str) -> Done {
@@ -163,7 +118,5 @@ fn write(out: &Path, text: &str) -> Done {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Two weeks: about one sensor, and what a vet is shown at a visit; chosen by us.
-const DAYS_USUAL: f64 = 14.0;
 /// A page of more days than this is not read by anybody.
 const DAYS_MOST: f64 = 100.0;

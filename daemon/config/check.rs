@@ -87,7 +87,11 @@ pub fn describe(config: &Config, now: Moment) -> String {
     page.part("Who is told what", people(household, &reader));
     page.part("How readings come in", ways::inward(config));
     page.part("How messages go out", ways::outward(config));
-    page.text + &caution(&Reader::home(household, now)) + "\n"
+    page.part("The page", ways::page(config));
+    page.text
+        + &caution(&Reader::home(household, now))
+        + "
+"
 }
 
 /// Headed parts, each line set in a little.

@@ -115,7 +115,7 @@ pub const KEYS: &[(&str, &[&str])] = &[
         ],
     ),
     ("duty", &["person", "from", "until", "weekly", "cron", "hours", "hand_over"]),
-    ("page", &["listen"]),
+    ("page", &["listen", "password_file", "password_env", "password_credential"]),
     ("heartbeat", &["url_file", "url_env", "url_credential"]),
 ];
 

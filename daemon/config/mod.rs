@@ -22,7 +22,6 @@ mod topic;
 mod unheard;
 
 use std::collections::BTreeMap;
-use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use toml::de::DeTable;
@@ -31,6 +30,7 @@ use crate::intake::folder::FolderSettings;
 use crate::intake::formats::Layout;
 use crate::intake::mqtt::MqttSettings;
 use crate::notify::{MailSettings, NtfySettings};
+use crate::page::PageSettings;
 use crate::secret::Secret;
 use crate::words::{AnswerWays, Home, Household, Moment};
 
@@ -92,8 +92,8 @@ pub struct Config {
     pub ntfy: Option<NtfySettings>,
     /// The mail server.
     pub mail: Option<MailSettings>,
-    /// Where the page will listen.
-    pub page_listen: Option<SocketAddr>,
+    /// The web page.
+    pub page: Option<PageSettings>,
     /// The URL that is called while all is well.
     pub heartbeat_url: Option<Secret>,
     /// What the owner should know; the daemon works all the same.
@@ -198,7 +198,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
     let mqtt = doors::mqtt(&intake.table("intake.mqtt"), beside, &data);
     let layouts = doors::layouts(&intake, &cats);
     let ways = carriers::ways(&root.table("notify"), beside);
-    let page_listen = outward::page(&root.table("page"));
+    let page = outward::page(&root.table("page"), beside);
     let heartbeat_url = outward::heartbeat(&root.table("heartbeat"), beside);
     let cat_words: Vec<String> = cats.iter().map(|cat| cat.name.to_string()).collect();
     let (persons, owner) = people::people(root, &place, &ways, &cat_words);
@@ -236,7 +236,7 @@ fn settings(path: &Path, root: &Section<'_>, surroundings: &Surroundings) -> Opt
         mqtt,
         ntfy: ways.ntfy,
         mail: ways.mail,
-        page_listen,
+        page,
         heartbeat_url,
         advice: Vec::new(),
     })

@@ -298,6 +298,16 @@ impl Record {
     pub fn entries(folder: &Path) -> impl Iterator<Item = Result<Entry, Damage>> + use<> {
         Entries::of(Reader::all(&journal_folder(folder)), &journal_folder(folder))
     }
+
+    /// The same from about `since` on: files of months before it are not opened. Damage is passed over, because whoever
+    /// asks for the newest cannot tell what is missing; the start and `lowtide history` say it.
+    pub fn entries_since(folder: &Path, since: Moment) -> impl Iterator<Item = Entry> + use<> {
+        let journal = journal_folder(folder);
+        let month = since.at(chrono_tz::UTC).format("%Y-%m").to_string();
+        let mut files = reader::month_files(&journal).unwrap_or_default();
+        files.retain(|file| file.month >= month);
+        Entries::of(Reader::over(files), &journal).flatten().filter(move |entry| entry.at >= since)
+    }
 }
 
 impl Unsaved {

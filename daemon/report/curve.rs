@@ -1,11 +1,16 @@
 //! The curve for the vet: cycles from dose to dose, days, and all of it together, out of the record. Data comes in;
 //! figures, a printable page or a table for machines go out. It judges nothing and says nothing about a dose.
 
+use std::collections::BTreeMap;
+
 use chrono::{Days, NaiveDate, NaiveTime};
 use chrono_tz::Tz;
 
 use super::figures::{Figures, Range, figures};
-use crate::words::{CatSettings, Dose, MeterCheck, Moment, Note, Reading, SensorNote, minutes};
+use crate::words::{
+    CatName, CatSettings, Dose, Event, MeterCheck, Moment, Note, Reading, ReadingKind, SensorNote,
+    UNDONE_MINUTES, Value, minutes,
+};
 
 /// What the record holds of a cat and a time.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -21,6 +26,62 @@ pub struct History {
     /// Notes, rising in time.
     pub notes: Vec<Note>,
 }
+
+impl History {
+    /// What the record holds of a cat, from its events, oldest first. Where a source contradicted itself, the value that
+    /// came first.
+    pub fn of(events: impl Iterator<Item = Event>, cat: &CatName) -> Self {
+        let mut readings: BTreeMap<(Moment, ReadingKind), Value> = BTreeMap::new();
+        let mut history = Self::default();
+        for event in events.filter(|event| event.cat() == Some(cat)) {
+            if let Event::Readings(batch) = event {
+                for reading in batch.readings {
+                    readings.entry((reading.measured_at, reading.kind)).or_insert(reading.value);
+                }
+            } else {
+                history.take(event);
+            }
+        }
+        history.readings = readings
+            .into_iter()
+            .map(|((measured_at, kind), value)| Reading { measured_at, value, kind })
+            .collect();
+        history.doses.sort_by_key(|dose| dose.given_at);
+        history.checks.sort_by_key(|check| check.measured_at);
+        history.sensors.sort_by_key(|note| note.at);
+        history.notes.sort_by_key(|note| note.at);
+        history
+    }
+
+    /// Anything but readings.
+    fn take(&mut self, event: Event) {
+        let apart = |a: Moment, b: Moment| a.minutes_since(b).abs() > UNDONE_MINUTES;
+        match event {
+            Event::Dose(dose) if dose.not_given => {
+                self.doses.retain(|held| apart(held.given_at, dose.given_at));
+            }
+            Event::Dose(dose) if !self.doses.contains(&dose) => self.doses.push(dose),
+            Event::Meter(check) if !self.checks.contains(&check) => self.checks.push(check),
+            Event::MeterUndone { measured_at, .. } => {
+                self.checks.retain(|held| apart(held.measured_at, measured_at));
+            }
+            Event::Sensor(note) if !self.sensors.contains(&note) => self.sensors.push(note),
+            Event::Note(note) if !self.notes.contains(&note) => self.notes.push(note),
+            _ => {}
+        }
+    }
+}
+
+/// From when on a curve until `until` is usually shown: two weeks, or since there are readings, from a midnight on.
+#[must_use]
+pub fn usual_from(history: &History, until: Moment, zone: Tz) -> Moment {
+    let usual = until - minutes((DAYS_USUAL - 1.0) * 1440.0);
+    let first = history.readings.first().map_or(usual, |reading| reading.measured_at);
+    day_of(usual.max(first.min(until - minutes(1.0))), zone).0
+}
+
+/// Two weeks: about one sensor, and what a vet is shown at a visit; chosen by us.
+const DAYS_USUAL: f64 = 14.0;
 
 /// From one dose to the next.
 #[derive(Clone, Debug, PartialEq)]

@@ -12,6 +12,7 @@ mod life;
 mod lines;
 mod meanings;
 mod meter;
+mod metrics;
 mod page;
 mod picture;
 mod scans;
@@ -22,12 +23,13 @@ mod wears;
 
 pub use absence::{Calls, nobody_watching};
 pub use ahead::{Ahead, ahead_text};
-pub use curve::{Curve, Cycle, Day, History, curve, day_of, plan_range};
+pub use curve::{Curve, Cycle, Day, History, curve, day_of, plan_range, usual_from};
 pub use curve_page::curve_page;
 pub use figures::{Bound, Figures, Range, figures};
 pub use life::{Lifetime, PUBLISHED_MEDIAN_DAYS, SensorLife, Step, WEARS_MIN, kaplan_meier, survival_at};
 pub use lines::{ChangeLine, change_json};
 pub use meter::{LeftOut, MeterChecks};
+pub use metrics::metrics_text;
 pub use page::{
     Ask, Happened, PAGE_STYLE, PageSeat, ask_page, history_page, now_page, password_page, record_page,
     sensors_page,

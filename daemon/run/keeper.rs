@@ -13,28 +13,17 @@ use super::present::Present;
 use super::unwritten::Unwritten;
 use crate::intake::{Inbound, Kept};
 use crate::notify::sender::Job;
+use crate::page::{Look, Seen};
 use crate::record::{Opened, Record, RecordError};
-use crate::report::{HouseStatus, house_status};
 use crate::round::{Entered, Hands, SLEEP_MAX, enter};
 use crate::turn::{House, Turned, turn};
 use crate::words::{Arg, Change, Event, Health, Household, Moment, Outcome, Parcel, Said, Telling, Watch};
-
-/// Somebody wants to see the present.
-#[derive(Debug)]
-pub struct Question {
-    /// Where the answer goes.
-    pub back: oneshot::Sender<Answered>,
-}
-
-/// The present, if there is one to show.
-#[derive(Debug)]
-pub struct Answered(pub Option<Box<HouseStatus>>);
 
 /// The keeper's ends of all channels.
 pub(super) struct Lines {
     pub(super) inbox: mpsc::Receiver<Inbound>,
     pub(super) outcomes: mpsc::Receiver<(Parcel, Outcome)>,
-    pub(super) questions: mpsc::Receiver<Question>,
+    pub(super) looks: mpsc::Receiver<Look>,
     pub(super) jobs: mpsc::Sender<Job>,
     pub(super) board: Option<Board>,
     pub(super) pulse: Pulse,
@@ -104,7 +93,7 @@ impl Keeper {
                     drop(stopped);
                     break;
                 }
-                Some(question) = self.lines.questions.recv() => self.answer(question),
+                Some(look) = self.lines.looks.recv() => self.show(look),
                 Some((parcel, outcome)) = self.lines.outcomes.recv() => {
                     self.hands.back(&parcel);
                     batch.push(Inbound::new(Event::Outcome { parcel, outcome }, None));
@@ -127,10 +116,10 @@ impl Keeper {
         }
     }
 
-    fn answer(&mut self, question: Question) {
-        let now = self.now();
-        let status = house_status(&self.house, now);
-        let _ = question.back.send(Answered(status.map(Box::new)));
+    fn show(&mut self, look: Look) {
+        let seen = Seen { now: self.now(), house: Box::new(self.house.clone()) };
+        // Whoever asked may have gone.
+        let _ = look.0.send(seen);
     }
 
     fn now(&mut self) -> Moment {

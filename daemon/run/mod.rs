@@ -25,15 +25,15 @@ use crate::clock::Clock;
 use crate::config::Config;
 use crate::intake::formats::Context;
 use crate::intake::replies::{Replies, RepliesSettings};
-use crate::intake::{Inbound, folder, mqtt};
+use crate::intake::{Door, Inbound, folder, mqtt};
 use crate::notify::{Carrier, Carriers, Ntfy, sender};
+use crate::page;
 use crate::record::{Opened, Record, RecordError};
+use crate::token::Key;
 use crate::turn::{House, recall};
 use crate::words::{Household, PersonName};
 use keeper::{Keeper, Lines};
 use tasks::{Broken, Tasks};
-
-pub use keeper::{Answered, Question};
 
 /// Why the daemon cannot run.
 #[derive(Debug, thiserror::Error)]
@@ -153,7 +153,7 @@ pub async fn run(
     let (door, inbox) = mpsc::channel::<Inbound>(DOOR_PLACES);
     let (jobs, job_inbox) = mpsc::channel(sender::WAITING_MAX);
     let (outcomes, outcome_inbox) = mpsc::channel(sender::WAITING_MAX);
-    let (questions, question_inbox) = mpsc::channel(QUESTION_PLACES);
+    let (looks, look_inbox) = mpsc::channel(LOOK_PLACES);
     let (publisher, outgoing) = mqtt::publisher();
     let (end, ended) = watch::channel(false);
     let mut tasks = Tasks::default();
@@ -163,11 +163,14 @@ pub async fn run(
     }
     let carriers = Arc::new(carriers);
     tasks.start("the desk of the carriers", sender::run(Arc::clone(&carriers), job_inbox, outcomes));
-    let desk = socket::Desk::new(questions, door.clone(), &config.household);
+    let desk = socket::Desk::new(looks.clone(), door.clone(), &config.household);
     tasks.start("the control socket", socket::listen(socket::bind(&config.data)?, desk));
     if let Some(settings) = config.folder.clone() {
         make_inbox(&settings.path, opened.record.last_seq() == 0);
         tasks.start("the door for files", folder::watch(settings, context.clone(), door.clone()));
+    }
+    if let Some(ground) = ground(&config, looks, &door, &clock)? {
+        tasks.start("the page", page::serve(ground));
     }
     let mut publishing = None;
     if let Some(settings) = config.mqtt.clone() {
@@ -191,8 +194,7 @@ pub async fn run(
             machine::watch_clock(Arc::clone(&clock), Arc::clone(&believed)),
         );
     }
-    let lines =
-        Lines { inbox, outcomes: outcome_inbox, questions: question_inbox, jobs, board: publishing, pulse };
+    let lines = Lines { inbox, outcomes: outcome_inbox, looks: look_inbox, jobs, board: publishing, pulse };
     let keeper = Keeper::new(opened, config.household, present::Present::new(clock, believed), lines);
     let (watched, ()) = tokio::join!(tasks.watch(&mut stop, &end), keeper.keep(ended));
     socket::remove(&config.data);
@@ -224,6 +226,23 @@ fn teller(clock: &Arc<dyn Clock>) -> mqtt::Now {
     Arc::new(move || clock.now())
 }
 
+/// What the page stands on, if there is to be one.
+fn ground(
+    config: &Config,
+    looks: mpsc::Sender<page::Look>,
+    door: &Door,
+    clock: &Arc<dyn Clock>,
+) -> Result<Option<page::Ground>, RunError> {
+    let Some(settings) = config.page.clone() else { return Ok(None) };
+    let (key, now) = (answer_key(config)?, teller(clock));
+    Ok(Some(page::Ground { settings, key, looks, door: door.clone(), data: config.data.clone(), now }))
+}
+
+fn answer_key(config: &Config) -> Result<Key, RunError> {
+    answer_key::load(&config.data)
+        .map_err(|source| RunError::AnswerKey { folder: config.data.clone(), source })
+}
+
 /// Who may answer.
 fn names(household: &Household) -> Vec<PersonName> {
     household.persons.iter().map(|person| person.name.clone()).collect()
@@ -235,8 +254,7 @@ fn replies(config: &Config) -> Result<Option<Replies>, RunError> {
     else {
         return Ok(None);
     };
-    let key = answer_key::load(&config.data)
-        .map_err(|source| RunError::AnswerKey { folder: config.data.clone(), source })?;
+    let key = answer_key(config)?;
     let settings = RepliesSettings {
         server: ntfy.server.clone(),
         topic,
@@ -253,5 +271,5 @@ fn replies(config: &Config) -> Result<Option<Replies>, RunError> {
 const LOCK_TRIES: u32 = 50;
 const LOCK_WAIT: std::time::Duration = std::time::Duration::from_millis(200);
 const DOOR_PLACES: usize = 64;
-const QUESTION_PLACES: usize = 16;
+const LOOK_PLACES: usize = 16;
 const GOODBYE: std::time::Duration = std::time::Duration::from_millis(200);

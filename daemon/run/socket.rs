@@ -15,9 +15,9 @@ use tokio::net::{UnixListener, UnixStream};
 use tokio::sync::{mpsc, oneshot};
 
 use super::RunError;
-use super::keeper::{Answered, Question};
 use crate::intake::{Door, Inbound, Kept};
-use crate::report::HouseStatus;
+use crate::page::Look;
+use crate::report::{HouseStatus, house_status};
 use crate::words::{CatName, Event, Household, PersonName};
 
 /// What a command asks.
@@ -97,18 +97,18 @@ pub(super) fn remove(data: &Path) {
 /// What the socket needs to take requests.
 #[derive(Clone)]
 pub(super) struct Desk {
-    questions: mpsc::Sender<Question>,
+    looks: mpsc::Sender<Look>,
     door: Door,
     known: Arc<Known>,
 }
 
 impl Desk {
-    pub(super) fn new(questions: mpsc::Sender<Question>, door: Door, household: &Household) -> Self {
+    pub(super) fn new(looks: mpsc::Sender<Look>, door: Door, household: &Household) -> Self {
         let known = Known {
             cats: household.cats.iter().map(|cat| cat.name.clone()).collect(),
             persons: household.persons.iter().map(|person| person.name.clone()).collect(),
         };
-        Self { questions, door, known: Arc::new(known) }
+        Self { looks, door, known: Arc::new(known) }
     }
 }
 
@@ -182,12 +182,13 @@ async fn answer(request: Request, desk: &Desk) -> Reply {
     match request {
         Request::Status => {
             let (back, answer) = oneshot::channel();
-            if desk.questions.send(Question { back }).await.is_err() {
+            if desk.looks.send(Look(back)).await.is_err() {
                 return gone();
             }
-            match answer.await {
-                Ok(Answered(Some(status))) => Reply::Status { status },
-                _ => gone(),
+            let Ok(seen) = answer.await else { return gone() };
+            match house_status(&seen.house, seen.now) {
+                Some(status) => Reply::Status { status: Box::new(status) },
+                None => gone(),
             }
         }
         Request::Log { event } => {
@@ -256,8 +257,8 @@ mod tests {
     }
 
     fn desk() -> Desk {
-        let (questions, door) = (mpsc::channel(1).0, mpsc::channel(1).0);
-        Desk { questions, door, known: Arc::new(Known { cats: vec![], persons: vec![] }) }
+        let (looks, door) = (mpsc::channel(1).0, mpsc::channel(1).0);
+        Desk { looks, door, known: Arc::new(Known { cats: vec![], persons: vec![] }) }
     }
 
     #[tokio::test(start_paused = true)]

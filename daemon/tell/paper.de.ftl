@@ -1,6 +1,35 @@
 # Deutsch: was gedruckt wird, der Zettel für die Vertretung und der Bericht für die Tierärztin. Regeln wie in de.ftl.
 
 date-year = { $weekday }, { $day }. { $month } { $year }
+page-kept-dose = Aufgeschrieben: eine Dosis, { $time }.
+page-dose-already = Eine Dosis von { $time } ist schon aufgeschrieben. Darum wurde nichts aufgeschrieben, und es soll keine gegeben werden. Wurde trotzdem eine zweite gegeben, ruf die Tierarztpraxis an.
+page-undone-dose = Zurückgenommen: die Dosis von { $time }.
+page-kept-meter = Aufgeschrieben: Messung mit dem Messgerät, { $value } um { $time }.
+page-undone-meter = Zurückgenommen: die Messung von { $time }.
+page-kept-sensor = Aufgeschrieben: was mit dem Sensor war, { $time }.
+page-kept-spare = { $count ->
+    [0] Aufgeschrieben: kein Ersatzsensor mehr da.
+    [one] Aufgeschrieben: ein Ersatzsensor.
+   *[other] Aufgeschrieben: { $count } Ersatzsensoren.
+}
+page-kept-note = Aufgeschrieben: die Notiz.
+page-kept-answer = Deine Antwort ist aufgeschrieben.
+page-known = Das war schon aufgeschrieben; es wurde nichts noch einmal aufgeschrieben.
+page-failed = Es wurde nichts aufgeschrieben: { $reason }. Versuch es noch einmal, und schreib es auf Papier, bis es geht.
+page-slip-time = „{ $text }“ ist keine Uhrzeit, darum wurde nichts aufgeschrieben. Schreib sie wie 06:15, oder lass das Feld leer für jetzt.
+page-slip-future = { $time } kommt erst noch, darum wurde nichts aufgeschrieben.
+page-slip-level = „{ $text }“ ist kein Glukosewert in { $unit }, darum wurde nichts aufgeschrieben. Schreib die Zahl, die das Messgerät zeigt, oder LO oder HI.
+page-slip-unlikely = { $text } { $unit } wäre sehr ungewöhnlich, darum wurde nichts aufgeschrieben. Ist es die andere Einheit, oder ein Versehen?
+page-slip-units = „{ $text }“ können nicht die Einheiten einer Dosis sein, darum wurde nichts aufgeschrieben. Das Feld darf leer bleiben.
+page-slip-count = „{ $text }“ ist keine Anzahl von Sensoren, darum wurde nichts aufgeschrieben.
+page-slip-empty = Die Notiz war leer, darum wurde nichts aufgeschrieben.
+page-slip-gone = Das wurde schon zurückgenommen oder ist für diese Seite zu lange her; es wurde nichts geändert.
+page-slip-form = Dieses Formular ist von einer anderen Zeit oder einem anderen Ort, darum wurde nichts aufgeschrieben. Mach es von dieser Seite aus noch einmal.
+page-password-wrong = Das ist nicht das Passwort.
+page-password-wait = { $seconds ->
+    [one] Zu oft falsch. Warte eine Sekunde und versuch es dann noch einmal.
+   *[other] Zu oft falsch. Warte { $seconds } Sekunden und versuch es dann noch einmal.
+}
 sheet-title = { $cat }: Zettel für { $person }
 sheet-made = Gedruckt { $time }. Zeiten in der Uhrzeit von { $zone }, Werte in { $unit }.
 sheet-emergency = Wenn etwas nicht stimmt

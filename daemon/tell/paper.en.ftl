@@ -2,6 +2,35 @@
 # sheet-NAME rows explain the messages of the watch NAME: .what it means, what to .do.
 
 date-year = { $weekday } { $day } { $month } { $year }
+page-kept-dose = Kept: a dose, { $time }.
+page-dose-already = A dose of { $time } is recorded already, so nothing was recorded and none should be given. If a second one was given all the same, call your vet.
+page-undone-dose = Taken back: the dose of { $time }.
+page-kept-meter = Kept: meter check, { $value } at { $time }.
+page-undone-meter = Taken back: the meter check of { $time }.
+page-kept-sensor = Kept: what happened to the sensor, { $time }.
+page-kept-spare = { $count ->
+    [0] Kept: no spare sensors are left.
+    [one] Kept: one spare sensor.
+   *[other] Kept: { $count } spare sensors.
+}
+page-kept-note = Kept: the note.
+page-kept-answer = Your answer is kept.
+page-known = That was recorded before; nothing was recorded again.
+page-failed = Nothing was recorded: { $reason }. Try again, and write it on paper until it works.
+page-slip-time = “{ $text }” is not a time, so nothing was recorded. Write it like 06:15, or leave the field empty for now.
+page-slip-future = { $time } is still to come, so nothing was recorded.
+page-slip-level = “{ $text }” is not a glucose value in { $unit }, so nothing was recorded. Write the number that the meter shows, or LO or HI.
+page-slip-unlikely = { $text } { $unit } would be very unusual, so nothing was recorded. Is it in the other unit, or a slip?
+page-slip-units = “{ $text }” cannot be the units of one dose, so nothing was recorded. The field may be left empty.
+page-slip-count = “{ $text }” is not a number of sensors, so nothing was recorded.
+page-slip-empty = The note was empty, so nothing was recorded.
+page-slip-gone = It was taken back before, or is too long ago for this page; nothing was changed.
+page-slip-form = That form is of another time or another place, so nothing was recorded. Do it again from this page.
+page-password-wrong = That is not the password.
+page-password-wait = { $seconds ->
+    [one] Wrong too often. Wait one second, then try again.
+   *[other] Wrong too often. Wait { $seconds } seconds, then try again.
+}
 sheet-title = { $cat }: a sheet for { $person }
 sheet-made = Made { $time }. Times are on the clock of { $zone }, values in { $unit }.
 sheet-emergency = If something is wrong

@@ -4,6 +4,35 @@ date-year = { $weekday } { $day ->
     [one] { $day }er
    *[other] { $day }
 } { $month } { $year }
+page-kept-dose = Noté : une dose, { $time }.
+page-dose-already = Une dose de { $time } est déjà notée : rien n'a été noté, et aucune ne doit être donnée. Si une deuxième a été donnée quand même, appelez le vétérinaire.
+page-undone-dose = Annulée : la dose de { $time }.
+page-kept-meter = Noté : mesure au lecteur, { $value } à { $time }.
+page-undone-meter = Annulée : la mesure de { $time }.
+page-kept-sensor = Noté : ce qui est arrivé au capteur, { $time }.
+page-kept-spare = { $count ->
+    [0] Noté : plus de capteur de réserve.
+    [one] Noté : un capteur de réserve.
+   *[other] Noté : { $count } capteurs de réserve.
+}
+page-kept-note = Noté : la remarque.
+page-kept-answer = Votre réponse est notée.
+page-known = C'était déjà noté ; rien n'a été noté une deuxième fois.
+page-failed = Rien n'a été noté : { $reason }. Réessayez, et écrivez-le sur papier en attendant.
+page-slip-time = « { $text } » n'est pas une heure : rien n'a été noté. Écrivez-la comme 06:15, ou laissez le champ vide pour maintenant.
+page-slip-future = { $time } est encore à venir : rien n'a été noté.
+page-slip-level = « { $text } » n'est pas une glycémie en { $unit } : rien n'a été noté. Écrivez le nombre que montre le lecteur, ou LO ou HI.
+page-slip-unlikely = { $text } { $unit } serait très inhabituel : rien n'a été noté. Est-ce l'autre unité, ou une erreur de frappe ?
+page-slip-units = « { $text } » ne peut pas être les unités d'une dose : rien n'a été noté. Le champ peut rester vide.
+page-slip-count = « { $text } » n'est pas un nombre de capteurs : rien n'a été noté.
+page-slip-empty = La remarque était vide : rien n'a été noté.
+page-slip-gone = Cela a déjà été annulé, ou remonte trop loin pour cette page ; rien n'a été changé.
+page-slip-form = Ce formulaire vient d'un autre moment ou d'un autre endroit : rien n'a été noté. Recommencez depuis cette page.
+page-password-wrong = Ce n'est pas le mot de passe.
+page-password-wait = { $seconds ->
+    [one] Trop d'erreurs. Attendez une seconde, puis réessayez.
+   *[other] Trop d'erreurs. Attendez { $seconds } secondes, puis réessayez.
+}
 sheet-title = { $cat } : fiche pour { $person }
 sheet-made = Imprimée { $time }. Heures à l'horloge de { $zone }, valeurs en { $unit }.
 sheet-emergency = Si quelque chose ne va pas

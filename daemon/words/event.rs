@@ -19,6 +19,8 @@ pub enum Via {
     Command,
     /// A button in a push message.
     Button,
+    /// The web page.
+    Page,
     /// Brought in from an export.
     Import,
     /// A recorded history played back.

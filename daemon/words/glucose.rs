@@ -164,6 +164,12 @@ impl Value {
         }
     }
 
+    /// Whether hardly any cat survives such a level: written without its unit, it is more likely in the other one.
+    #[must_use]
+    pub fn is_unlikely(self) -> bool {
+        self.level().is_some_and(|mg_dl| !(20.0..=700.0).contains(&mg_dl))
+    }
+
     /// Whether this is under `limit` mg/dL, as far as it says: *below range* is under every limit.
     #[must_use]
     pub fn under(self, limit: f64) -> bool {

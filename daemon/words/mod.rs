@@ -23,5 +23,6 @@ pub use message::{Button, Channel, ChannelKind, Message, MessageId, Outcome, Par
 pub use moment::{ClockStep, Moment, Span, minutes};
 pub use name::{CatName, NameError, PersonName};
 pub use reading::{
-    Dose, MeterCheck, MeterKind, Note, Reading, ReadingKind, SensorEvent, SensorNote, Spare, Unread,
+    Dose, MeterCheck, MeterKind, Note, POSSIBLE_UNITS, Reading, ReadingKind, SensorEvent, SensorNote, Spare,
+    Unread,
 };

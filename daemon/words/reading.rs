@@ -66,6 +66,9 @@ pub struct Dose {
     pub not_given: bool,
 }
 
+/// What can be the units of one dose; anything else is a slip of the hand.
+pub const POSSIBLE_UNITS: std::ops::RangeInclusive<f64> = 0.0..=100.0;
+
 /// What a hand meter is calibrated for: human whole-blood meters read lower in cats, so kinds are never mixed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

@@ -8,12 +8,13 @@ use std::os::unix::fs::PermissionsExt as _;
 use std::path::Path;
 use std::process::Command;
 
-use crate::stands::house::{House, csv};
+use crate::stands::house::{House, csv, free_port};
 use crate::stands::mosquitto::{Mosquitto, Options as Broker};
 use crate::stands::ntfy::{Ntfy, Options, Trick};
 use crate::stands::smtp::{self, Sink};
 
-const SECRETS: &[&str] = &["pw-mqtt-7Hq2", "tk_ntfy8Kd3Wz", "pw-mail-9Lm4", "hb-path-5Tr1", "hb-query-6Yp8"];
+const SECRETS: &[&str] =
+    &["pw-mqtt-7Hq2", "tk_ntfy8Kd3Wz", "pw-mail-9Lm4", "hb-path-5Tr1", "hb-query-6Yp8", "pw-page-4Sf6"];
 const TOPICS: &[&str] = &["owners-topic-Xk39", "replies-topic-Qw71", "sitters-topic-Zv55"];
 
 fn secret(folder: &Path, name: &str, text: &str) {
@@ -22,7 +23,7 @@ fn secret(folder: &Path, name: &str, text: &str) {
     fs::set_permissions(&file, fs::Permissions::from_mode(0o600)).unwrap();
 }
 
-fn configuration(broker: u16, ntfy: &str, mail: u16) -> String {
+fn configuration(broker: u16, ntfy: &str, mail: u16, page: u16) -> String {
     format!(
         "[home]\ntimezone = \"Europe/Vienna\"\ngather_seconds = 0\nclock = \"trust\"\n[[cat]]\nname = \"pepper\"\n\
          [cat.sensor]\nkind = \"streamed\"\n[cat.plan]\nlow = 70\ndanger = 50\n\
@@ -31,6 +32,7 @@ fn configuration(broker: u16, ntfy: &str, mail: u16) -> String {
          [notify.ntfy]\nserver = \"{ntfy}\"\ntoken_file = \"s2\"\nreply_topic = \"{}\"\n\
          [notify.email]\nsmtp = \"smtp://127.0.0.1:{mail}\"\nfrom = \"lowtide@example.org\"\nusername = \"lowtide\"\n\
          password_file = \"s3\"\n[heartbeat]\nurl_file = \"s4\"\n\
+         [page]\nlisten = \"127.0.0.1:{page}\"\npassword_file = \"s5\"\n\
          [[person]]\nname = \"owner\"\nntfy = \"{}\"\nemail = \"owner@example.org\"\n\
          [[person]]\nname = \"sitter\"\nntfy = \"{}\"\n",
         TOPICS[1], TOPICS[0], TOPICS[2]
@@ -44,7 +46,7 @@ fn written(folder: &Path, into: &mut Vec<(String, Vec<u8>)>) {
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
         if path.is_dir() {
             written(&path, into);
-        } else if path.is_file() && !["s1", "s2", "s3", "s4", "lowtide.toml"].contains(&name.as_str()) {
+        } else if path.is_file() && !["s1", "s2", "s3", "s4", "s5", "lowtide.toml"].contains(&name.as_str()) {
             into.push((path.display().to_string(), fs::read(&path).unwrap()));
         }
     }
@@ -54,12 +56,28 @@ fn holds(bytes: &[u8], part: &str) -> bool {
     bytes.windows(part.len()).any(|window| window == part.as_bytes())
 }
 
+/// What the page shows to whoever knows the password.
+async fn pages(port: u16) -> Vec<(String, Vec<u8>)> {
+    lowtide::tls::install_provider();
+    let client = reqwest::Client::new();
+    let mut pages = Vec::new();
+    for path in ["/", "/record", "/history", "/sensors", "/curve", "/sheet", "/metrics", "/enter", "/healthz"]
+    {
+        let request = client.get(format!("http://127.0.0.1:{port}{path}"));
+        let bytes = request.basic_auth("any", Some(SECRETS[5])).send().await.unwrap().bytes().await.unwrap();
+        pages.push((path.to_owned(), bytes.to_vec()));
+    }
+    assert!(pages.iter().any(|(name, text)| name == "/" && holds(text, "epper")), "{pages:?}");
+    pages
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn no_secret_is_in_anything_that_is_written_or_shown() {
     let broker = Mosquitto::start(&Broker::default());
     let sink =
         Sink::start(&smtp::Options { login: Some(("lowtide", SECRETS[2])), ..smtp::Options::default() });
     let ntfy = Ntfy::start(Options::default()).await;
+    let page = free_port();
     // A server that repeats what it was given, in its error.
     let echo = format!(
         "{{\"code\":40101,\"http\":401,\"error\":\"unknown token {} for {}\"}}",
@@ -70,8 +88,8 @@ async fn no_secret_is_in_anything_that_is_written_or_shown() {
         Trick::Answer(503, vec![], echo),
         Trick::status(500),
     ]);
-    let mut house = House::with_config(&configuration(broker.port, &ntfy.url, sink.port));
-    for (name, text) in [("s1", SECRETS[0]), ("s2", SECRETS[1]), ("s3", SECRETS[2])] {
+    let mut house = House::with_config(&configuration(broker.port, &ntfy.url, sink.port, page));
+    for (name, text) in [("s1", SECRETS[0]), ("s2", SECRETS[1]), ("s3", SECRETS[2]), ("s5", SECRETS[5])] {
         secret(house.folder.path(), name, text);
     }
     // A heartbeat that cannot be reached is complained about.
@@ -93,6 +111,7 @@ async fn no_secret_is_in_anything_that_is_written_or_shown() {
     };
     let mut all =
         vec![shown(&["status"]), shown(&["status", "--json"]), shown(&["history"]), shown(&["try"])];
+    all.extend(pages(page).await);
     let open = vec![shown(&["check"]), shown(&["export"])];
     // A push server that is gone is complained about, and its address holds a topic.
     ntfy.break_streams();

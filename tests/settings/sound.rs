@@ -187,9 +187,12 @@ fn every_setting_that_the_example_leaves_out_is_right_too() {
         .filter(|line| !line.starts_with("ca_file") && !line.starts_with("username"))
         .collect();
     fs::create_dir(folder.path().join("secret")).unwrap();
-    for (name, text) in
-        [("mqtt-password", "a"), ("ntfy-token", "b"), ("heartbeat-url", "https://alive.example/x\n")]
-    {
+    for (name, text) in [
+        ("mqtt-password", "a"),
+        ("ntfy-token", "b"),
+        ("heartbeat-url", "https://alive.example/x\n"),
+        ("page-password", "sixteen letters!\n"),
+    ] {
         fs::write(folder.path().join("secret").join(name), text).unwrap();
     }
     let whole = whole

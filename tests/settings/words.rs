@@ -1,6 +1,7 @@
 //! What `lowtide check` prints, word for word.
 
 use std::fs;
+use std::os::unix::fs::PermissionsExt;
 
 use lowtide::config::check;
 use lowtide::words::Moment;
@@ -65,20 +66,65 @@ fn problems_end_with_one_and_unreadable_files_with_two() {
     assert_eq!(checked("none.toml").exit_code, 2);
 }
 
-/// A household must not rely on a watch that is not there. Whoever builds one of these takes its line out here.
-#[test]
-fn what_is_not_built_yet_is_not_promised() {
+/// What `check` says of a household with a page that is set up in these lines.
+fn with_page(lines: &str) -> (u8, String) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("lowtide.toml");
-    let text = "[home]\ntimezone = \"Europe/Vienna\"\n[[cat]]\nname = \"pepper\"\n[[person]]\nname = \"owner\"\n\
-                ntfy = \"x7k2m9qf4td8wz3h\"\n[notify.ntfy]\nserver = \"https://ntfy.example\"\n\
-                reply_topic = \"k3v9p1xw7hq2zr8d\"\n[page]\nlisten = \"127.0.0.1:7412\"\n";
+    let text = format!(
+        "[home]\ntimezone = \"Europe/Vienna\"\n[[cat]]\nname = \"pepper\"\n[[person]]\nname = \"owner\"\n\
+         ntfy = \"x7k2m9qf4td8wz3h\"\n[notify.ntfy]\nserver = \"https://ntfy.example\"\n\
+         reply_topic = \"k3v9p1xw7hq2zr8d\"\n[page]\n{lines}\n"
+    );
     fs::write(&path, text).unwrap();
+    fs::write(folder.path().join("word"), "a-long-enough-one\n").unwrap();
+    fs::write(folder.path().join("short"), "1234\n").unwrap();
+    for name in ["word", "short"] {
+        fs::set_permissions(folder.path().join(name), fs::Permissions::from_mode(0o600)).unwrap();
+    }
     let checked = check(&path, &super::surroundings(), Moment::parse("2026-11-25T18:30:00Z").unwrap());
-    assert_eq!(checked.exit_code, 0, "{}", checked.text);
-    let part = "[page] listen: found \"127.0.0.1:7412\"; kept for later: this version shows no page yet";
-    assert!(checked.text.contains(part), "{part}\n{}", checked.text);
-    assert!(checked.text.contains("buttons answer through the topic k3v9p1xw7hq2zr8d"), "{}", checked.text);
+    (checked.exit_code, checked.text)
+}
+
+#[test]
+fn the_page_is_said_to_be_where_it_is_and_never_open_to_the_network() {
+    for (lines, code, part) in [
+        (
+            "listen = \"127.0.0.1:7412\"",
+            0,
+            "At http://127.0.0.1:7412/, without a password, for browsers on this machine.",
+        ),
+        ("listen = \"[::1]:7412\"\npassword_file = \"word\"", 0, "At http://[::1]:7412/, with a password"),
+        (
+            "listen = \"0.0.0.0:7412\"\npassword_file = \"word\"",
+            0,
+            "At port 7412 of each address of this machine, with a password.",
+        ),
+        ("listen = \"192.0.2.7:7412\"\npassword_file = \"word\"", 0, "never forward this port from outside"),
+        (
+            "listen = \"0.0.0.0:7412\"\npassword_file = \"short\"",
+            0,
+            "a short password; a program in your network could guess it: take 12 letters or more",
+        ),
+        (
+            "listen = \"0.0.0.0:7412\"",
+            1,
+            "others on the network would see the page: name a password_file, or listen on 127.0.0.1",
+        ),
+        ("listen = \"0.0.0.0:7412\"\npassword_file = \"none\"", 1, "this file cannot be read"),
+        ("password_file = \"word\"", 1, "[page]: found no listen; expected an address"),
+        ("listen = \"pi:7412\"", 1, "expected an address of this machine with a port"),
+        ("listen = \"127.0.0.1:7412\"\npassword = \"x\"", 1, "a secret in the configuration"),
+    ] {
+        let (found, text) = with_page(lines);
+        assert!(text.contains(part), "{lines}: {text}");
+        assert_eq!(found, code, "{lines}: {text}");
+        assert!(!text.contains("a-long-enough-one") && !text.contains("1234\""), "{text}");
+    }
+    assert!(
+        with_page("listen = \"127.0.0.1:7412\"")
+            .1
+            .contains("buttons answer through the topic k3v9p1xw7hq2zr8d")
+    );
 }
 
 /// Who is done reads that it is sound; who is not is not told so.

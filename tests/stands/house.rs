@@ -182,6 +182,11 @@ impl Drop for House {
     }
 }
 
+/// A port that nobody listens on just now.
+pub fn free_port() -> u16 {
+    std::net::TcpListener::bind((std::net::Ipv4Addr::LOCALHOST, 0)).unwrap().local_addr().unwrap().port()
+}
+
 /// The section for a push server.
 pub fn ntfy(url: &str) -> String {
     format!("[notify.ntfy]\nserver = \"{url}\"\n")

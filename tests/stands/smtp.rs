@@ -36,7 +36,7 @@ impl Sink {
             options.certificate.map_or("-", |certificate| of(certificate).to_str().unwrap()).to_owned()
         };
         let (user, password) = options.login.unwrap_or(("-", "-"));
-        let mut child = Command::new(python())
+        let mut child = Command::new(python_with("aiosmtpd.smtp"))
             .arg(script)
             .arg(if options.way.is_empty() { "plain" } else { options.way })
             .args([path(|c| &c.certificate), path(|c| &c.key), user.to_owned(), password.to_owned()])
@@ -75,16 +75,16 @@ impl Drop for Sink {
     }
 }
 
-/// The first Python that has aiosmtpd.
-fn python() -> &'static str {
+/// The first Python that has this module.
+pub fn python_with(module: &str) -> &'static str {
     ["/usr/bin/python3", "python3"]
         .into_iter()
         .find(|python| {
-            let check =
-                Command::new(python).args(["-c", "import aiosmtpd.smtp"]).stderr(Stdio::null()).status();
+            let import = format!("import {module}");
+            let check = Command::new(python).args(["-c", &import]).stderr(Stdio::null()).status();
             check.is_ok_and(|status| status.success())
         })
-        .expect("the tests need Python with aiosmtpd (Debian: python3-aiosmtpd)")
+        .unwrap_or_else(|| panic!("the tests need Python with {module}: tests/run.sh installs it"))
 }
 
 /// Where in the conversation something goes wrong.

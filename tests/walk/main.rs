@@ -24,3 +24,4 @@ mod running;
 #[path = "../stands/mod.rs"]
 mod stands;
 mod typed;
+mod visits;

@@ -66,6 +66,29 @@ pub(super) fn outward(config: &Config) -> Vec<String> {
     lines
 }
 
+/// The web page.
+pub(super) fn page(config: &Config) -> Vec<String> {
+    let Some(page) = &config.page else {
+        return vec!["No page: what there is to see is in `lowtide status`.".to_owned()];
+    };
+    let listen = page.listen;
+    let password = if page.password.is_some() { "with" } else { "without" };
+    let mut lines = vec![if listen.ip().is_loopback() {
+        format!("At http://{listen}/, {password} a password, for browsers on this machine.")
+    } else if listen.ip().is_unspecified() {
+        format!("At port {} of each address of this machine, with a password.", listen.port())
+    } else {
+        format!("At http://{listen}/, with a password.")
+    }];
+    if !listen.ip().is_loopback() {
+        lines.push(
+            "Password and pages cross your network unencrypted: keep it at home, never forward this port from outside."
+                .to_owned(),
+        );
+    }
+    lines
+}
+
 /// How a person is reached.
 pub(super) fn channels(person: &Person) -> String {
     let shown: Vec<String> = person

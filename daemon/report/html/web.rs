@@ -159,7 +159,7 @@ impl Page {
     /// anew after so many seconds.
     pub(in crate::report) fn web(self, language: &str, title: &str, anew_seconds: Option<u32>) -> String {
         let anew = anew_seconds.map_or_else(String::new, |seconds| {
-            format!("<meta http-equiv=\"refresh\" content=\"{seconds}\">\n")
+            format!("<meta http-equiv=\"refresh\" content=\"{seconds}; url=/\">\n")
         });
         format!(
             "<!doctype html>\n<html lang=\"{}\">\n<head>\n<meta charset=\"utf-8\">\n\

@@ -175,8 +175,12 @@ fn zone(person: &Person) -> Arg {
     Arg::Text(person.timezone.name().to_owned())
 }
 
-/// What a telling says in a line, with its title in front if it has one.
+/// What a telling says in a line: its text, or that of a message, with its title in front.
 fn told(reader: &Reader<'_>, telling: &Telling) -> String {
+    let line = reader.line(telling);
+    if line != telling.key {
+        return line;
+    }
     let what = what(reader, telling);
     let heading = title(reader, telling);
     let heading = (heading != telling.key).then(|| format!("{heading}."));

@@ -73,7 +73,7 @@ impl Home {
         let lines = Lines {
             inbox: mpsc::channel(1).1,
             outcomes: mpsc::channel(1).1,
-            questions: mpsc::channel(1).1,
+            looks: mpsc::channel(1).1,
             jobs: mpsc::channel(1).0,
             board: None,
             pulse: Pulse::default(),
