@@ -12,7 +12,7 @@ page-undone-meter = Annulée : la mesure de { $time }.
 page-kept-sensor = Noté : ce qui est arrivé au capteur, { $time }.
 page-kept-spare = { $count ->
     [0] Noté : plus de capteur de réserve.
-    [one] Noté : un capteur de réserve.
+    [one] Noté : { $count } capteur de réserve.
    *[other] Noté : { $count } capteurs de réserve.
 }
 page-kept-note = Noté : la remarque.
@@ -30,7 +30,7 @@ page-slip-gone = Cela a déjà été annulé, ou remonte trop loin pour cette pa
 page-slip-form = Ce formulaire vient d'un autre moment ou d'un autre endroit : rien n'a été noté. Recommencez depuis cette page.
 page-password-wrong = Ce n'est pas le mot de passe.
 page-password-wait = { $seconds ->
-    [one] Trop d'erreurs. Attendez une seconde, puis réessayez.
+    [one] Trop d'erreurs. Attendez { $seconds } seconde, puis réessayez.
    *[other] Trop d'erreurs. Attendez { $seconds } secondes, puis réessayez.
 }
 sheet-title = { $cat } : fiche pour { $person }
