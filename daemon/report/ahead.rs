@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::status::{CatStatus, HouseStatus, blood_line, rounded};
 use crate::glucose::Tracker;
 use crate::tell::Reader;
-use crate::words::{Household, Moment, minutes};
+use crate::words::{Household, Moment, Watch, minutes};
 
 /// What may be so many minutes on. Levels in mg/dL.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -68,6 +68,10 @@ fn cat_lines(cat: &CatStatus, household: &Household, reader: &Reader<'_>) -> Vec
         wrapped(&format!("{called}: no look ahead, {} (newest reading: {read}).", why.trim()))
     } else {
         let mut lines = wrapped(&format!("{called}: {read}"));
+        // The table is the sensor's: beside a low by the meter its chances would comfort.
+        if cat.open.iter().any(|finding| finding.watch == Watch::LowNow) {
+            lines.extend(wrapped("A low is open: what to do now, `lowtide status` says."));
+        }
         lines.extend(table(&cat.ahead, settings.plan.low, reader));
         lines.extend(wrapped("In 8 of 10 cases blood is in the range."));
         lines

@@ -1,6 +1,6 @@
 //! A meter check against the sensor: who is believed, for how long, and what people hear of it.
 
-use lowtide::report::{house_status, status_text};
+use lowtide::report::{ahead_text, house_status, status_text};
 use lowtide::words::{
     Batch, Became, Event, Reading, ReadingKind, Reason, Severity, Value, Verdict, Via, Watch, minutes,
 };
@@ -350,4 +350,6 @@ fn beside_a_low_by_the_meter_the_status_names_no_small_chance_of_one() {
     world.meter(45.0);
     assert_eq!(key(&world).unwrap().1, Severity::Critical, "{}", world.story());
     assert!(!shown(&world).contains("chance of a low"), "{}", shown(&world));
+    let ahead = ahead_text(&house_status(&world.house, world.now).unwrap(), &streaming());
+    assert!(ahead.contains("A low is open") && ahead.contains(" in 10"), "{ahead}");
 }
