@@ -170,6 +170,12 @@ pub(crate) fn chain(error: &dyn std::error::Error) -> String {
         }
         next = cause.source();
     }
+    // What our TLS says of an answer that is none.
+    if text.contains("InvalidContentType") {
+        text.push_str(
+            ": what answers there does not speak TLS (http:// instead of https://, or another port?)",
+        );
+    }
     text
 }
 

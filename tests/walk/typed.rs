@@ -1,6 +1,8 @@
 //! What somebody types who sets Lowtide up: slips of theirs are answered with what would be right.
 
 use std::fs;
+use std::io::{Read, Write};
+use std::net::TcpListener;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::Output;
@@ -33,6 +35,22 @@ fn a_test_message_that_no_server_took_is_not_looked_for_on_the_phone() {
     assert_eq!(output.status.code(), Some(1), "{said}");
     assert!(said.contains("does not at a low either: look at the server's address"), "{said}");
     assert!(!said.contains("look at the phone") && !said.contains("--loud"), "{said}");
+}
+
+#[test]
+fn a_server_that_speaks_no_tls_is_called_that() {
+    let server = TcpListener::bind("127.0.0.1:0").unwrap();
+    let url = format!("https://{}", server.local_addr().unwrap());
+    std::thread::spawn(move || {
+        for stream in server.incoming() {
+            let mut stream = stream.unwrap();
+            let _ = stream.read(&mut [0; 512]);
+            let _ = stream.write_all(b"HTTP/1.1 400 Bad Request\r\ncontent-length: 0\r\n\r\n");
+        }
+    });
+    let output = House::new(&format!("{}{OWNER}", ntfy(&url))).run(&["try"]);
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(said.contains("does not speak TLS (http:// instead of https://"), "{said}");
 }
 
 #[test]
