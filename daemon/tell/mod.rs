@@ -2,7 +2,8 @@
 //! language, unit and time zone goes out. What is told, to whom and when is decided elsewhere.
 //!
 //! Two files per language in Fluent syntax: `daemon/tell/<code>.ftl` for messages, `daemon/tell/paper.<code>.ftl` for
-//! what is printed. Each telling has a `title`, says `what` happened and, where somebody can act, what to `do`.
+//! what is printed or shown as a page. Each telling has a `title`, says `what` happened and, where somebody can act, what
+//! to `do`.
 
 mod catalogue;
 mod compose;

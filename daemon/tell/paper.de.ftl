@@ -1,4 +1,4 @@
-# Deutsch: was gedruckt wird, der Zettel für die Vertretung und der Bericht für die Tierärztin. Regeln wie in de.ftl.
+# Deutsch: was gedruckt wird, der Zettel für die Vertretung und der Bericht für die Tierärztin, und die Webseite. Regeln wie in de.ftl.
 
 date-year = { $weekday }, { $day }. { $month } { $year }
 page-kept-dose = Aufgeschrieben: eine Dosis, { $time }.
@@ -354,45 +354,6 @@ page-curve-link = Die Kurve von { $cat } für die Tierärztin
 page-sheet-link = Der Zettel über { $cat } für die Vertretung
 page-as-of = Stand { $time }, in der Uhrzeit von { $zone }.
 page-anew = Diese Seite erneuert sich jede Minute von selbst.
-
-page-done-answer =
-    .what = Deine Antwort ist eingetragen.
-page-done-meter =
-    .what = Die Messung von { $time } ist eingetragen: { $value }.
-page-done-unmeter =
-    .what = Die Messung von { $time } ist zurückgenommen.
-page-done-sensor =
-    .what = Für { $time } eingetragen: { $event }.
-page-done-spare =
-    .what = { $count ->
-        [one] Ein Ersatzsensor ist eingetragen.
-       *[other] { $count } Ersatzsensoren sind eingetragen.
-    }
-page-done-note =
-    .what = Die Notiz ist eingetragen.
-page-wrong-time =
-    .what = Nichts wurde eingetragen: „{ $text }“ ist keine Zeit wie 07:05.
-page-wrong-future =
-    .what = Nichts wurde eingetragen: { $time } kommt erst noch.
-page-wrong-glucose =
-    .what = Nichts wurde eingetragen: „{ $text }“ ist kein Wert in { $unit } wie { $level }.
-page-wrong-units =
-    .what = Nichts wurde eingetragen: „{ $text }“ ist keine Zahl von Einheiten. Das Feld darf leer bleiben.
-page-wrong-count =
-    .what = Nichts wurde eingetragen: „{ $text }“ ist keine Zahl von Sensoren.
-page-wrong-note =
-    .what = Nichts wurde eingetragen: die Notiz ist leer oder länger als 500 Zeichen.
-page-wrong-form =
-    .what = Nichts wurde eingetragen: diese Seite war zu alt oder das Formular unvollständig. Bitte noch einmal von hier aus.
-page-wrong-over =
-    .what = Das ist schon vorbei: unter diesem Knopf ist nichts mehr offen.
-page-wrong-record =
-    .what = Es konnte NICHT eingetragen werden: { $reason }.
-    .do = Schreib es auf Papier und versuch es später noch einmal.
-page-wrong-password =
-    .what = Das ist nicht das Passwort.
-page-wrong-often =
-    .what = Zu viele falsche Passwörter. Versuch es in { $span } wieder.
 
 page-history-of = Die letzten { $span }, das Neueste zuerst. Jede Zeile steht so da, wie sie damals gesagt wurde.
 page-history-cut = Nur die neuesten { $count } Zeilen stehen hier.

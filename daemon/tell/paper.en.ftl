@@ -1,4 +1,4 @@
-# English: what is printed, the sheet for a sitter and the report for a vet. Same rules as in en.ftl.
+# English: what is printed, the sheet for a sitter and the report for a vet, and the web page. Same rules as in en.ftl.
 # sheet-NAME rows explain the messages of the watch NAME: .what it means, what to .do.
 
 date-year = { $weekday } { $day } { $month } { $year }
@@ -355,45 +355,6 @@ page-curve-link = The curve of { $cat } for the vet
 page-sheet-link = The sheet about { $cat } for a sitter
 page-as-of = As of { $time }, on the clock of { $zone }.
 page-anew = This page shows itself anew every minute.
-
-page-done-answer =
-    .what = Your answer is recorded.
-page-done-meter =
-    .what = The meter check of { $time } is recorded: { $value }.
-page-done-unmeter =
-    .what = The meter check of { $time } is taken back.
-page-done-sensor =
-    .what = Recorded for { $time }: { $event }.
-page-done-spare =
-    .what = { $count ->
-        [one] One spare sensor is recorded.
-       *[other] { $count } spare sensors are recorded.
-    }
-page-done-note =
-    .what = The note is recorded.
-page-wrong-time =
-    .what = Nothing was recorded: “{ $text }” is no time like 07:05.
-page-wrong-future =
-    .what = Nothing was recorded: { $time } is still to come.
-page-wrong-glucose =
-    .what = Nothing was recorded: “{ $text }” is no value in { $unit } like { $level }.
-page-wrong-units =
-    .what = Nothing was recorded: “{ $text }” is no number of units. The field may stay empty.
-page-wrong-count =
-    .what = Nothing was recorded: “{ $text }” is no number of sensors.
-page-wrong-note =
-    .what = Nothing was recorded: the note is empty, or longer than 500 letters.
-page-wrong-form =
-    .what = Nothing was recorded: this page was too old or the form incomplete. Please do it again from here.
-page-wrong-over =
-    .what = That is over already: nothing is open under that button any more.
-page-wrong-record =
-    .what = It could NOT be recorded: { $reason }.
-    .do = Write it down on paper, and try again later.
-page-wrong-password =
-    .what = That is not the password.
-page-wrong-often =
-    .what = Too many wrong passwords. Try again in { $span }.
 
 page-history-of = The last { $span }, the newest first. Each line is told as it was then.
 page-history-cut = Only the newest { $count } lines are shown.

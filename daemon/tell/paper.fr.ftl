@@ -1,4 +1,4 @@
-# Français : ce qui s'imprime, la fiche pour la garde et le rapport pour le vétérinaire. Règles comme dans fr.ftl.
+# Français : ce qui s'imprime, la fiche pour la garde et le rapport pour le vétérinaire, et la page web. Règles comme dans fr.ftl.
 
 date-year = { $weekday } { $day ->
     [one] { $day }er
@@ -357,45 +357,6 @@ page-curve-link = La courbe de { $cat } pour le vétérinaire
 page-sheet-link = La fiche sur { $cat } pour la garde
 page-as-of = État à { $time }, à l'horloge de { $zone }.
 page-anew = Cette page se renouvelle chaque minute.
-
-page-done-answer =
-    .what = Votre réponse est notée.
-page-done-meter =
-    .what = Le contrôle de { $time } est noté : { $value }.
-page-done-unmeter =
-    .what = Le contrôle de { $time } est retiré.
-page-done-sensor =
-    .what = Noté pour { $time } : { $event }.
-page-done-spare =
-    .what = { $count ->
-        [one] { $count } capteur de réserve est noté.
-       *[other] { $count } capteurs de réserve sont notés.
-    }
-page-done-note =
-    .what = La remarque est notée.
-page-wrong-time =
-    .what = Rien n'a été noté : « { $text } » n'est pas une heure comme 07:05.
-page-wrong-future =
-    .what = Rien n'a été noté : { $time } est encore à venir.
-page-wrong-glucose =
-    .what = Rien n'a été noté : « { $text } » n'est pas une valeur en { $unit } comme { $level }.
-page-wrong-units =
-    .what = Rien n'a été noté : « { $text } » n'est pas un nombre d'unités. Le champ peut rester vide.
-page-wrong-count =
-    .what = Rien n'a été noté : « { $text } » n'est pas un nombre de capteurs.
-page-wrong-note =
-    .what = Rien n'a été noté : la remarque est vide, ou dépasse 500 lettres.
-page-wrong-form =
-    .what = Rien n'a été noté : cette page était trop ancienne ou le formulaire incomplet. Recommencez d'ici.
-page-wrong-over =
-    .what = C'est déjà fini : plus rien n'est en cours sous ce bouton.
-page-wrong-record =
-    .what = Cela n'a PAS pu être noté : { $reason }.
-    .do = Écrivez-le sur papier, et réessayez plus tard.
-page-wrong-password =
-    .what = Ce n'est pas le mot de passe.
-page-wrong-often =
-    .what = Trop de mots de passe faux. Réessayez dans { $span }.
 
 page-history-of = { $span }, le plus récent d'abord. Chaque ligne est dite comme elle l'a été alors.
 page-history-cut = Seules les { $count } lignes les plus récentes sont montrées.

@@ -180,7 +180,7 @@ fn an_open_low_says_who_is_on_it_who_was_told_and_when_it_comes_back() {
 /// Every page that can be made from a seat.
 fn pages(world: &World, seat: &PageSeat<'_>) -> Vec<String> {
     let ask = Ask { cat: cat(), held: seat.now, at: NASTY.into(), units: NASTY.into() };
-    let wrong = Some(Telling::new("page-wrong-password"));
+    let wrong = Some(Telling::new("page-quiet-none").with("cat", Arg::Text(NASTY.into())));
     let events = [SensorEvent::Applied, SensorEvent::Failed, SensorEvent::Applied];
     let note = |(n, event)| SensorNote { cat: cat(), at: seat.now - minutes(9000.0 - 3000.0 * n), event };
     let notes = (0..3).map(f64::from).zip(events).map(note).collect();
@@ -201,7 +201,8 @@ fn hostile_names_stay_text_and_nothing_runs() {
     let mut world = streamed(&settings, &falling());
     world.dose(world.now, NASTY);
     world.event(Event::Note(Note { cat: cat(), at: world.now, text: NASTY.into(), by: Some(NASTY.into()) }));
-    let notice = Telling::new("page-wrong-time").with("text", Arg::Text(NASTY.into()));
+    let notice = Telling::new("page-now-title").with("cat", Arg::Text(NASTY.into()));
+    let notice = notice.with("time", Arg::Time(world.now));
     let seat = PageSeat { notice: Some(&notice), ..seat(&world, &settings, "olive") };
     for page in pages(&world, &seat) {
         for bad in ["<script", "<img", "style=", "<style", "onerror=alert(2)>", "javascript:", "\u{202e}"] {
@@ -300,4 +301,23 @@ fn the_sensors_page_counts_what_is_recorded_and_says_when_that_is_too_little() {
         assert!(page.contains(part), "{part} {page}");
     }
     assert!(page.contains("That the present one lasts until"), "{page}");
+}
+
+#[test]
+fn what_came_of_a_form_stands_on_top_in_words() {
+    let settings = all_written();
+    let world = streamed(&settings, &[200.0; 4]);
+    let cat = |key: &str| Telling::new(key).with("cat", Arg::Text("Pepper".into()));
+    for (notice, words) in [
+        (cat("page-form-note"), "Pepper: a note"),
+        (
+            cat("dose-undone").with("time", Arg::Time(world.now)),
+            "Dose taken back: Pepper. Your dose of 20:00 counts as not given.",
+        ),
+    ] {
+        let seat = PageSeat { notice: Some(&notice), ..seat(&world, &settings, "olive") };
+        let page = now_page(&seat);
+        let place = page.find(&format!("role=\"status\">{words}</p>"));
+        assert!(place.is_some() && place < page.find("<h2>"), "{page}");
+    }
 }

@@ -61,7 +61,7 @@ async fn every_page_fits_a_phone_and_can_be_pressed() {
     });
     let notes = [(cat.clone(), notes.collect())];
     for person in &household.persons {
-        let notice = Telling::new("page-done-note");
+        let notice = Telling::new("page-blood-old");
         let seat = PageSeat { house: &present, person, now: now(), notice: Some(&notice), locked: true };
         let held = seat.now;
         let ask = Ask { cat: cat.clone(), held, at: "07:05".into(), units: "1".into() };
@@ -71,7 +71,7 @@ async fn every_page_fits_a_phone_and_can_be_pressed() {
             ("ask", ask_page(&seat, &ask)),
             ("history", history_page(&seat, &happened, 3)),
             ("sensors", sensors_page(&seat, &notes)),
-            ("enter", password_page(&person.language, None, Some(Telling::new("page-wrong-password")))),
+            ("enter", password_page(&person.language, None, Some(Telling::new("page-blood-old")))),
         ];
         assert!(
             pages[0].1.contains("class=\"open critical\"") && pages[0].1.contains("<svg"),
