@@ -58,14 +58,15 @@ async fn connection(stream: TcpStream, pages: axum::Router) -> hyper::Result<()>
     http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(HEADERS_WITHIN)
+        .half_close(true)
         .serve_connection(TokioIo::new(stream), TowerToHyperService::new(pages))
         .await
 }
 
 const TRIED_AGAIN: Duration = Duration::from_secs(30);
-/// A household has a few phones; each keeps a connection or two.
-const CONNECTIONS_MOST: usize = 64;
+/// A household has a few phones, each with a connection or two; whoever takes places to keep others out needs many.
+const CONNECTIONS_MOST: usize = 256;
 /// Who has not said within this what they want, is not waited for; nor is a phone that keeps a line open and says nothing.
-const HEADERS_WITHIN: Duration = Duration::from_secs(15);
+const HEADERS_WITHIN: Duration = Duration::from_secs(10);
 /// Nothing here takes longer, and a phone that wants more connects anew.
 const CONNECTION_LASTS: Duration = Duration::from_secs(120);

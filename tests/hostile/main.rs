@@ -11,6 +11,7 @@ mod licences;
 mod log;
 mod mqtt;
 mod mutate;
+mod page;
 mod program;
 mod replies;
 mod secrets;
