@@ -36,8 +36,9 @@ fn args(reader: &Reader<'_>, telling: &Telling) -> FluentArgs<'static> {
 
 fn part(reader: &Reader<'_>, telling: &Telling, attribute: &str) -> Option<String> {
     let text = phrase(reader.language, &telling.key, Some(attribute), &args(reader, telling))?;
-    // One line: the source of a catalogue may break lines where its editor likes.
-    Some(text.split_whitespace().collect::<Vec<_>>().join(" ")).filter(|text| !text.is_empty())
+    // One line: the source of a catalogue may break lines where its editor likes. A reason may end as a question.
+    let line = text.split_whitespace().collect::<Vec<_>>().join(" ").replace("?.", "?");
+    Some(line).filter(|text| !text.is_empty())
 }
 
 /// What happened, in one line; the catalogue key if it has no such text.

@@ -145,6 +145,8 @@ fn a_file_that_could_not_be_read_is_told_with_its_place_if_that_is_known() {
                 .with("reason", text("no time in it"));
             let said = plain(&reader, &old);
             assert!(said.contains("rejected") && !said.contains(['{', '$']), "{said}");
+            let asks = plain(&reader, &old.clone().with("reason", text("was it cut off?")));
+            assert!(asks.contains("was it cut off? ") && !asks.contains("?."), "{asks}");
             for (seen, place) in
                 [("aside", "/srv/rejected/scan.csv.reason.txt"), ("inbox", "/srv/inbox/scan.csv")]
             {
