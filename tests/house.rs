@@ -33,7 +33,13 @@ const ARROWS: &[(&str, &[&str])] = &[
     ),
     ("simulate", &["round", "turn", "record", "intake", "watch", "duty", "glucose", "tell"]),
     ("replay", &["turn", "record", "intake", "tell", "glucose", "watch", "duty", "config"]),
-    ("demo", &["turn", "record", "simulate", "tell", "run", "clock", "watch", "duty", "notify", "config"]),
+    (
+        "demo",
+        &[
+            "turn", "record", "simulate", "tell", "run", "clock", "watch", "duty", "notify", "config",
+            "page", "intake", "token",
+        ],
+    ),
     (
         "command",
         &[

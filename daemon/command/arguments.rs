@@ -1,5 +1,6 @@
 //! The command line, as clap reads it and as `--help` teaches it.
 
+use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
@@ -125,6 +126,9 @@ pub(super) struct Demo {
     /// Language of the messages: en, de or fr
     #[arg(long, value_name = "CODE", default_value = "en")]
     pub(super) language: String,
+    /// Show the page too, for a browser on this machine, while the story takes ten minutes
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, default_missing_value = "127.0.0.1:7412")]
+    pub(super) page: Option<SocketAddr>,
     /// Another cat, the same story
     #[arg(long, default_value_t = 1)]
     pub(super) seed: u64,

@@ -76,7 +76,14 @@ pub(super) fn demo(wanted: &Demo) -> Done {
         )));
     }
     let keep = wanted.keep.as_deref();
-    let settings = DemoSettings { seed: wanted.seed, week: wanted.week, language, lasting, keep, pace: true };
+    let page = wanted.page;
+    if let Some(address) = page.filter(|address| !address.ip().is_loopback()) {
+        return Err(Failure::Unreadable(format!(
+            "the demo shows its page to this machine only, not at {address}: use --page 127.0.0.1:7412"
+        )));
+    }
+    let settings =
+        DemoSettings { seed: wanted.seed, week: wanted.week, language, lasting, keep, pace: true, page };
     match play(&settings, &mut io::stdout().lock()) {
         // A closed pipe is a viewer who has seen enough.
         Err(DemoError::Terminal(error)) if error.kind() == io::ErrorKind::BrokenPipe => Ok(ExitCode::SUCCESS),

@@ -6,17 +6,20 @@ mod day;
 mod screen;
 mod story;
 mod week;
+mod window;
 
 use std::io::Write;
+use std::net::SocketAddr;
 use std::path::Path;
 use std::time::Duration;
 
 use crate::clock::{Clock, MachineClock};
 use crate::record::{Record, RecordError};
 use crate::turn::{House, turn};
-use crate::words::{Button, Event, Moment, Outcome, PersonName, Said};
+use crate::words::{Button, Event, Moment, Outcome, PersonName, Said, minutes};
 use screen::Screen;
 use story::{Beat, Story};
+use window::Window;
 
 /// How the demo runs.
 #[derive(Clone, Debug)]
@@ -33,6 +36,8 @@ pub struct DemoSettings<'a> {
     pub keep: Option<&'a Path>,
     /// Whether to wait between events; tests do not.
     pub pace: bool,
+    /// Where the page is shown, if it is.
+    pub page: Option<SocketAddr>,
 }
 
 /// Plays the story to `out` until it or the time is over.
@@ -51,13 +56,16 @@ pub fn demo(settings: &DemoSettings<'_>, out: &mut dyn Write) -> Result<(), Demo
         },
         screen: Screen::new(&household, out),
         buttons: Vec::new(),
+        window: match settings.page {
+            Some(listen) => Some(Window::open(listen, settings.keep.unwrap_or(Path::new(NO_RECORD)))?),
+            None => None,
+        },
     };
-    let clock = MachineClock::new();
     let start = story.start;
-    stage.screen.opening(&story, start)?;
+    stage.screen.opening(&story, start, settings.page)?;
     let program = env!("CARGO_PKG_VERSION").to_owned();
     let mut wake = stage.take(&Event::Household { program, household: Box::new(household) }, start)?;
-    let speed = speed(settings.lasting, &story);
+    let pace = Pace::new(start, speed(settings, &story), settings.lasting);
     let mut beats = story.beats.clone().into_iter().peekable();
     loop {
         let next_beat = beats.peek().map(|beat| beat.at);
@@ -67,10 +75,15 @@ pub fn demo(settings: &DemoSettings<'_>, out: &mut dyn Write) -> Result<(), Demo
             // The story is told.
             (None, _) => break,
         };
-        if settings.pace
-            && !wait(&clock, (at - start).num_milliseconds() as f64 / 1000.0 / speed, settings.lasting)
-        {
-            break;
+        if settings.pace {
+            match stage.wait(&story, &pace, at)? {
+                Waited::Until => {}
+                Waited::Pressed(sooner) => {
+                    wake = sooner;
+                    continue;
+                }
+                Waited::Over => break,
+            }
         }
         wake = if next_beat == Some(at) {
             let Some(beat) = beats.next() else { break };
@@ -81,6 +94,7 @@ pub fn demo(settings: &DemoSettings<'_>, out: &mut dyn Write) -> Result<(), Demo
         wake = stage.carry(&story, at, wake)?;
     }
     stage.screen.closing()?;
+    stage.stay(&story, settings.lasting, (pace.now(), wake))?;
     if let Some(record) = &mut stage.record {
         record.checkpoint(&stage.house)?;
     }
@@ -96,22 +110,57 @@ pub enum DemoError {
     /// The terminal is gone.
     #[error("cannot write to the terminal: {0}")]
     Terminal(#[from] std::io::Error),
+    /// The page cannot be shown.
+    #[error("cannot show the page at {listen}: {source}. Another address: --page 127.0.0.1:7413")]
+    Page {
+        /// Where it should have been.
+        listen: SocketAddr,
+        /// Why not.
+        source: std::io::Error,
+    },
 }
 
-/// Simulated seconds in a real one.
-fn speed(lasting: Option<Duration>, story: &Story) -> f64 {
-    let whole = lasting.map_or(story.seconds, |lasting| lasting.as_secs_f64().clamp(2.0, story.seconds));
+/// Simulated seconds in a real one. Whoever looks at the page gets more time for it.
+fn speed(settings: &DemoSettings<'_>, story: &Story) -> f64 {
+    let usual = if settings.page.is_some() { PAGE_SECONDS } else { story.seconds };
+    let whole = settings.lasting.map_or(usual, |lasting| lasting.as_secs_f64().clamp(2.0, usual));
     story.length.num_seconds() as f64 / (whole * 0.95)
 }
 
-/// Sleeps until so many seconds after the start; false if the time is over before.
-fn wait(clock: &MachineClock, until_seconds: f64, lasting: Option<Duration>) -> bool {
-    let until = Duration::from_secs_f64(until_seconds.max(0.0));
-    if lasting.is_some_and(|lasting| until > lasting) {
-        return false;
+/// Time in the story.
+struct Pace {
+    clock: MachineClock,
+    start: Moment,
+    speed: f64,
+    lasting: Option<Duration>,
+}
+
+impl Pace {
+    fn new(start: Moment, speed: f64, lasting: Option<Duration>) -> Self {
+        Self { clock: MachineClock::new(), start, speed, lasting }
     }
-    std::thread::sleep(until.saturating_sub(clock.steady()));
-    true
+
+    fn now(&self) -> Moment {
+        self.start + minutes(self.clock.steady().as_secs_f64() * self.speed / 60.0)
+    }
+
+    /// How long it is until then, really; `None` if the demo is over before.
+    fn until(&self, at: Moment) -> Option<Duration> {
+        let seconds = (at - self.start).num_milliseconds() as f64 / 1000.0 / self.speed;
+        let until = Duration::from_secs_f64(seconds.max(0.0));
+        let over = self.lasting.is_some_and(|lasting| until > lasting);
+        (!over).then(|| until.saturating_sub(self.clock.steady()))
+    }
+}
+
+/// What ended a wait.
+enum Waited {
+    /// The time has come.
+    Until,
+    /// Something was pressed on the page; the house wants to be woken then.
+    Pressed(Option<Moment>),
+    /// The demo is over before.
+    Over,
 }
 
 struct Stage<'a> {
@@ -120,9 +169,49 @@ struct Stage<'a> {
     screen: Screen<'a>,
     /// Of the messages that arrived, the newest last.
     buttons: Vec<(PersonName, Button)>,
+    window: Option<Window>,
 }
 
 impl Stage<'_> {
+    /// Waits for a moment of the story, and attends to the page meanwhile.
+    fn wait(&mut self, story: &Story, pace: &Pace, at: Moment) -> Result<Waited, DemoError> {
+        loop {
+            let Some(left) = pace.until(at) else { return Ok(Waited::Over) };
+            let now = pace.now().min(at).max(self.house.now);
+            if let Some(event) = self.window.as_mut().and_then(|window| window.attend(&self.house, now)) {
+                let wake = self.take(&event, now)?;
+                return Ok(Waited::Pressed(self.carry(story, now, wake)?));
+            }
+            if left.is_zero() {
+                return Ok(Waited::Until);
+            }
+            std::thread::sleep(if self.window.is_some() { left.min(GLANCE) } else { left });
+        }
+    }
+
+    /// After the story the page stays, at the speed of the world, until somebody ends the demo.
+    fn stay(
+        &mut self,
+        story: &Story,
+        lasting: Option<Duration>,
+        (now, mut wake): (Moment, Option<Moment>),
+    ) -> Result<(), DemoError> {
+        if self.window.is_none() || lasting.is_some() {
+            return Ok(());
+        }
+        let pace = Pace::new(now, 1.0, None);
+        loop {
+            let at = wake.unwrap_or_else(|| pace.now() + minutes(60.0)).max(self.house.now);
+            wake = match self.wait(story, &pace, at)? {
+                Waited::Pressed(wake) => wake,
+                Waited::Until | Waited::Over => {
+                    let wake = self.take(&Event::Tick, at)?;
+                    self.carry(story, at, wake)?
+                }
+            };
+        }
+    }
+
     fn play(&mut self, story: &Story, beat: Beat) -> Result<Option<Moment>, DemoError> {
         self.screen.scene(beat.at, &beat.scene)?;
         let mut wake = None;
@@ -171,3 +260,9 @@ impl Stage<'_> {
 }
 
 const CARRIED_AT_ONCE_MAX: usize = 50;
+/// A story takes so long when it can be looked at in a browser.
+const PAGE_SECONDS: f64 = 600.0;
+/// Where nothing can be, so that the page finds no record.
+const NO_RECORD: &str = "/dev/null";
+/// So often the page is attended to.
+const GLANCE: Duration = Duration::from_millis(30);

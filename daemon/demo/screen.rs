@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::io::{self, Write};
+use std::net::SocketAddr;
 
 use super::story::Story;
 use crate::tell::{Reader, caution};
@@ -19,9 +20,21 @@ impl<'a> Screen<'a> {
         Self { household: household.clone(), complained: BTreeSet::new(), out }
     }
 
-    pub(super) fn opening(&mut self, story: &Story, start: Moment) -> io::Result<()> {
+    pub(super) fn opening(
+        &mut self,
+        story: &Story,
+        start: Moment,
+        page: Option<SocketAddr>,
+    ) -> io::Result<()> {
         let reader = Reader::home(&self.household, start);
         writeln!(self.out, "{}\n", story.introduction)?;
+        if let Some(page) = page {
+            writeln!(
+                self.out,
+                "Its page: open http://{page}/ in a browser on this machine, and load it anew now and then. The story takes \
+                 ten minutes; then the page stays until you end this with Ctrl-C.\n"
+            )?;
+        }
         writeln!(self.out, "{}\n", caution(&reader))
     }
 

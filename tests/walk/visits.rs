@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 use std::net::{Ipv4Addr, TcpListener};
+use std::process::Stdio;
 
 use reqwest::header::{COOKIE, HOST, LOCATION, ORIGIN, SET_COOKIE};
 use reqwest::{Client, Response, StatusCode};
 
-use crate::stands::house::{House, csv, free_port};
+use crate::stands::house::{House, csv, free_port, program};
 use crate::stands::smtp::python_with;
 
 /// A household with a page, and a browser that follows nowhere by itself.
@@ -312,4 +313,41 @@ async fn the_figures_are_read_by_somebody_elses_reader() {
     let lines = figures.lines().filter(|line| !line.starts_with('#')).count();
     assert_eq!(samples, lines, "{}\n{figures}", String::from_utf8_lossy(&output.stderr));
     assert!(lines > 10);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_can_be_looked_at_and_takes_part() {
+    let port = free_port();
+    let address = format!("127.0.0.1:{port}");
+    let mut demo = program();
+    let demo = demo.args(["demo", "--page", &address, "--for", "30s"]).stdout(Stdio::piped());
+    let demo = demo.spawn().unwrap();
+    lowtide::tls::install_provider();
+    let client = Client::builder().redirect(reqwest::redirect::Policy::none()).build().unwrap();
+    let url = |path: &str| format!("http://{address}{path}");
+    let mut page = String::new();
+    for _ in 0..200 {
+        if let Ok(response) = client.get(url("/")).send().await {
+            page = response.text().await.unwrap();
+            break;
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(100)).await;
+    }
+    assert!(page.contains("Pepper"), "{page}");
+    let request = client.post(url("/spare")).header(ORIGIN, url(""));
+    let request = request.header("content-type", "application/x-www-form-urlencoded");
+    let response = request.body("cat=pepper&count=17").send().await.unwrap();
+    assert_eq!(response.status(), StatusCode::SEE_OTHER);
+    let page = client.get(url("/")).send().await.unwrap().text().await.unwrap();
+    assert!(page.contains("17 spare sensors"), "{page}");
+    let output = tokio::task::spawn_blocking(move || demo.wait_with_output()).await.unwrap().unwrap();
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert!(output.status.success() && text.contains(&url("/")), "{text}");
+    let taken = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap();
+    let refused =
+        program().args(["demo", "--page", &taken.local_addr().unwrap().to_string()]).output().unwrap();
+    assert!(!refused.status.success());
+    assert!(String::from_utf8_lossy(&refused.stderr).contains("cannot show the page"), "{refused:?}");
+    let open = program().args(["demo", "--page", "0.0.0.0:7412"]).output().unwrap();
+    assert!(String::from_utf8_lossy(&open.stderr).contains("to this machine only"), "{open:?}");
 }
