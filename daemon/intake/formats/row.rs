@@ -164,7 +164,7 @@ impl<'a> Rules<'a> {
             (false, _) => Ok(Cow::Borrowed(text)),
             (true, true) => Ok(Cow::Owned(text.replacen(',', ".", 1))),
             (true, false) => Err(format!(
-                "'{}' has a comma in it: if it is a decimal comma, say decimal_comma = true in an [[intake.layout]]",
+                "'{}' has a comma in it: write a point, or if a file has decimal commas say decimal_comma = true in an [[intake.layout]]",
                 short(text)
             )),
         }

@@ -404,6 +404,10 @@ mod tests {
         assert!(bad("lowtide/in/pepper/redaing", "{}").contains("reading, scan, dose"));
         assert!(bad("lowtide/in/pepper/reading", "hello").contains("JSON"));
         assert!(bad("lowtide/in/pepper/reading", &"x".repeat(300_000)).contains("at most 262144"));
+        // A layout is of files: here it would be no help.
+        let comma = r#"{"measured_at":"2026-01-10T02:00:00Z","glucose":"5,4","unit":"mmol/L"}"#;
+        let reason = heard("lowtide/in/pepper/reading", comma).wrong.unwrap().reason;
+        assert!(reason.contains("'5,4' has a comma in it: write a point"), "{reason}");
         let other = r#"{"cat":"miso","measured_at":"2026-01-10T02:00:00Z","glucose":112}"#;
         assert!(!bad("lowtide/in/pepper/reading", other).is_empty());
         let said = heard(
