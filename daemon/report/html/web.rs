@@ -141,11 +141,14 @@ impl Page {
             .push_str(&format!("<textarea name=\"{}\" {}></textarea></label>\n", field.name, field.takes));
     }
 
-    /// A field that takes one of several things.
+    /// A field that takes one of several things. Where none of them is chosen, nothing is until somebody does.
     pub(in crate::report) fn choice(&mut self, label: &str, name: &'static str, choices: &[Choice<'_>]) {
         self.body.push_str("<label>");
         self.text(label);
-        self.body.push_str(&format!("<select name=\"{name}\">\n"));
+        self.body.push_str(&format!("<select name=\"{name}\" required>\n"));
+        if !choices.iter().any(|choice| choice.chosen) {
+            self.body.push_str("<option value=\"\" selected></option>\n");
+        }
         for choice in choices {
             let chosen = if choice.chosen { " selected" } else { "" };
             self.body.push_str(&format!("<option value=\"{}\"{chosen}>", escaped(choice.value)));
@@ -171,5 +174,26 @@ impl Page {
             escaped(title),
             self.body
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nobody_sends_what_they_did_not_choose() {
+        let choices = |chosen| [Choice { value: "applied", label: "A new one", chosen }];
+        let shown = |chosen| {
+            let mut page = Page::default();
+            page.choice("What happened", "event", &choices(chosen));
+            page.web("en", "t", None)
+        };
+        assert!(
+            shown(false).contains("required>\n<option value=\"\" selected></option>"),
+            "{}",
+            shown(false)
+        );
+        assert!(!shown(true).contains("<option value=\"\""), "{}", shown(true));
     }
 }
