@@ -92,6 +92,12 @@ pub fn turn(house: &mut House, event: &Event, now: Moment) -> Turned {
     }
 }
 
+/// The event that an answer counts as, if it is more than an answer: a dose, or that one was not given.
+#[must_use]
+pub fn counts_as(house: &House, answer: &Answer, now: Moment) -> Option<Event> {
+    press::press(house, answer, now).and_then(|press| press.event())
+}
+
 /// What whoever pressed "dose given" is to hear.
 fn noted(household: &Household, answer: &Answer, press: Press) -> Option<Noted> {
     let cat = match &press {

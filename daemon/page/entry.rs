@@ -24,8 +24,10 @@ impl Attempts {
         let held = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let wrong = held.get(&who)?;
         let doublings = wrong.times.checked_sub(FREE_TRIES)?.min(DOUBLINGS_MOST);
-        let left = wrong.last + Span::seconds(1 << doublings) - now;
-        (left > Span::zero()).then_some(left)
+        let whole = Span::seconds(1 << doublings);
+        let left = wrong.last + whole - now;
+        // More than all of it is left where the clock was set back since: nobody waits for the day to come again.
+        (left > Span::zero() && left <= whole).then_some(left)
     }
 
     /// Notes a wrong password.
@@ -110,6 +112,7 @@ mod tests {
         }
         assert_eq!(attempts.wait(guest, now + minutes(9.0)), None);
         assert_eq!(attempts.wait(owner, now), None);
+        assert_eq!(attempts.wait(guest, now - minutes(1440.0)), None, "the clock was set back");
         attempts.right(guest);
         assert_eq!(attempts.wait(guest, now), None);
     }

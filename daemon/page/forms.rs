@@ -8,6 +8,7 @@ use serde::de::DeserializeOwned;
 use super::Seen;
 use crate::almanac::{EARLY_MINUTES, typed};
 use crate::report::Ask;
+use crate::turn::counts_as;
 use crate::words::{
     Answer, Arg, CatName, CatSettings, Dose, Event, FindingId, MeterCheck, MeterKind, Moment, Note,
     POSSIBLE_UNITS, Person, SensorEvent, SensorNote, Spare, Telling, UNDONE_MINUTES, Value, Verdict, Via,
@@ -85,23 +86,32 @@ impl Desk<'_> {
         let verdict: Verdict = word(self.field("verdict"))?;
         let finding = Some(self.field("finding")).filter(|id| !id.is_empty()).ok_or_else(odd)?;
         let finding = FindingId(finding.to_owned());
-        let said = match (verdict, self.held_of(&finding)) {
-            (Verdict::Given, Some(held)) => Telling::new("page-dose-already").with("time", Arg::Time(held)),
-            (Verdict::Given | Verdict::GivenToo, _) => {
-                Telling::new("page-kept-dose").with("time", Arg::Time(self.seen.now))
-            }
-            _ => Telling::new("page-kept-answer"),
-        };
         let person = self.person.name.clone();
-        let answer = Answer { finding: Some(finding), person, via: Via::Page, verdict, at: None };
+        let answer = Answer { finding: Some(finding.clone()), person, via: Via::Page, verdict, at: None };
+        let said = match verdict {
+            Verdict::Given | Verdict::GivenToo => self.given(&finding, &answer)?,
+            _ if self.seen.house.open().iter().any(|open| open.id == finding) => {
+                Telling::new("page-kept-answer")
+            }
+            // The page was an old one: nobody is to think that they have answered what is open now.
+            _ => Telling::new("page-answer-over"),
+        };
         Ok(Asked::Record(Event::Answer(answer), said))
     }
 
-    /// The dose that is recorded already where a button says that one is given now.
-    fn held_of(&self, finding: &FindingId) -> Option<Moment> {
-        let household = self.seen.house.household.as_deref()?;
-        let cat = household.cats.iter().find(|cat| finding.is_of(&cat.name))?;
-        self.held(cat, self.seen.now)
+    /// What a button comes to that says that a dose is given now: it is one, or one is recorded already, or the button is
+    /// so old that it is none.
+    fn given(&self, finding: &FindingId, answer: &Answer) -> Result<Telling, Telling> {
+        let household = self.seen.house.household.as_deref().ok_or_else(odd)?;
+        let cat = household.cats.iter().find(|cat| finding.is_of(&cat.name)).ok_or_else(odd)?;
+        let counts = counts_as(&self.seen.house, answer, self.seen.now);
+        Ok(match (counts, self.held(cat, self.seen.now)) {
+            (Some(Event::Dose(dose)), _) => {
+                Telling::new("page-kept-dose").with("time", Arg::Time(dose.given_at))
+            }
+            (_, Some(held)) => Telling::new("page-dose-already").with("time", Arg::Time(held)),
+            (_, None) => Telling::new("dose-stale").with("cat", Arg::Text(cat.called.clone())),
+        })
     }
 
     /// A dose that is recorded so near to `at` that a second one would be one too many.
@@ -170,6 +180,11 @@ impl Desk<'_> {
 
     fn unmeter(&self) -> Result<Asked, Telling> {
         let (cat, measured_at) = (self.cat()?.name.clone(), self.instant("measured_at")?);
+        let state = self.seen.house.cats.get(&cat).ok_or_else(odd)?;
+        let near = |at: Moment| at.minutes_since(measured_at).abs() <= UNDONE_MINUTES;
+        if !state.tracker.pairs().checks().iter().any(|check| near(check.at)) {
+            return Err(Telling::new("page-slip-gone"));
+        }
         let said = Telling::new("page-undone-meter").with("time", Arg::Time(measured_at));
         Ok(Asked::Record(Event::MeterUndone { cat, measured_at, at: self.seen.now }, said))
     }

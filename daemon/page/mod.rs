@@ -77,17 +77,14 @@ impl Ground {
         tokio::time::timeout(ANSWER_WITHIN, look).await.ok()?
     }
 
-    /// Hands an event in and waits until it is safe.
-    async fn record(&self, event: Event) -> Kept {
-        let gone = || Kept::Failed("the daemon is stopping".to_owned());
+    /// Hands an event in and waits until it is safe. `None` if that cannot be known: it was handed in, and no answer came.
+    async fn record(&self, event: Event) -> Option<Kept> {
         let (done, kept) = oneshot::channel();
-        if self.door.send(Inbound { event, done: Some(done), by_hand: true }).await.is_err() {
-            return gone();
+        let sent = self.door.send_timeout(Inbound { event, done: Some(done), by_hand: true }, ANSWER_WITHIN);
+        if sent.await.is_err() {
+            return Some(Kept::Failed("the daemon does not answer".to_owned()));
         }
-        match tokio::time::timeout(ANSWER_WITHIN, kept).await {
-            Ok(Ok(kept)) => kept,
-            _ => gone(),
-        }
+        tokio::time::timeout(ANSWER_WITHIN, kept).await.ok()?.ok()
     }
 }
 

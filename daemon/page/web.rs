@@ -9,6 +9,7 @@ use axum::http::{HeaderMap, StatusCode, Uri};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use axum::{Extension, Router, middleware};
+use tokio::sync::{Mutex, OwnedSemaphorePermit, Semaphore};
 
 use super::entry::{Attempts, cookie};
 use super::forms::{Asked, Fields, asked};
@@ -23,7 +24,7 @@ use crate::report::{
 };
 use crate::tell::Reader;
 use crate::words::{
-    Arg, CatName, CatSettings, Event, Household, Person, PersonName, Telling, Watch, minutes,
+    Arg, CatName, CatSettings, Event, Household, Moment, Person, PersonName, Telling, Watch, minutes,
 };
 
 /// Everything that the pages stand on.
@@ -31,6 +32,19 @@ pub(super) struct Web {
     pub(super) ground: Ground,
     pub(super) attempts: Attempts,
     notices: Notices,
+    /// Who takes a form in; and the last one.
+    hand: Mutex<Option<Sent>>,
+    /// Who reads the record: it can be long, and what was read of it large.
+    readers: Arc<Semaphore>,
+}
+
+/// A form that was taken in.
+struct Sent {
+    at: Moment,
+    person: PersonName,
+    path: String,
+    fields: Fields,
+    said: Telling,
 }
 
 /// Who is at the other end.
@@ -41,7 +55,7 @@ type Shared = State<Arc<Web>>;
 
 /// All addresses.
 pub(super) fn pages(ground: Ground) -> Router {
-    let web = Arc::new(Web { ground, attempts: Attempts::default(), notices: Notices::default() });
+    let web = Arc::new(Web::new(ground));
     let mut router = Router::new()
         .route("/", get(now))
         .route("/record", get(record))
@@ -66,6 +80,17 @@ pub(super) fn pages(ground: Ground) -> Router {
 }
 
 impl Web {
+    fn new(ground: Ground) -> Self {
+        let readers = Arc::new(Semaphore::new(READERS_MOST));
+        let (attempts, notices) = (Attempts::default(), Notices::default());
+        Self { ground, attempts, notices, hand: Mutex::new(None), readers }
+    }
+
+    /// A place at the record; whoever comes meanwhile waits.
+    async fn place(&self) -> Option<OwnedSemaphorePermit> {
+        Arc::clone(&self.readers).acquire_owned().await.ok()
+    }
+
     /// Shows what `page` makes of the house as this browser's person sees it.
     async fn show(
         &self,
@@ -121,31 +146,77 @@ async fn record(State(web): Shared, headers: HeaderMap, Query(query): Query<Fiel
     web.show(&headers, web.said(&query), record_page).await
 }
 
-/// Takes a form in: what it asks for is recorded, and only then is it said to be.
 async fn take(State(web): Shared, uri: Uri, headers: HeaderMap, Form(fields): Form<Fields>) -> Response {
+    // On its own: a browser that was pressed twice hangs up on the first, which goes on all the same.
+    let taken = async move { taken(&web, uri.path(), &headers, fields).await };
+    tokio::spawn(taken).await.unwrap_or_else(|_| no_answer())
+}
+
+/// Takes a form in: what it asks for is recorded, and only then is it said to be. One after the other, so that each sees
+/// what the one before it came to; the same again at once is the same press.
+async fn taken(web: &Web, path: &str, headers: &HeaderMap, fields: Fields) -> Response {
+    let mut last = web.hand.lock().await;
     let Some(seen) = web.ground.look().await else { return no_answer() };
-    let Some((_, person)) = who(&seen, &headers) else { return no_answer() };
-    let (event, said) = match asked(uri.path(), &fields, &seen, person) {
+    let Some((_, person)) = whose(&seen, headers, &fields) else {
+        return web.on("/", Telling::new("page-slip-form"));
+    };
+    if let Some(sent) = last.as_ref().filter(|sent| sent.is(&seen, person, path, &fields)) {
+        return web.on("/", sent.said.clone());
+    }
+    let (event, said) = match asked(path, &fields, &seen, person) {
         Ok(Asked::Record(event, said)) => (event, said),
-        Ok(Asked::Sure(ask)) => return web.shown(&seen, &headers, None, |seat| ask_page(seat, &ask)),
+        Ok(Asked::Sure(ask)) => {
+            let locked = web.ground.settings.password.is_some();
+            let seat = PageSeat { house: &seen.house, person, now: seen.now, notice: None, locked };
+            return Html(ask_page(&seat, &ask)).into_response();
+        }
         Err(slip) => {
-            let back = if uri.path() == "/answer" { "/" } else { "/record" };
+            let back = if path == "/answer" { "/" } else { "/record" };
             return web.on(back, slip);
         }
     };
-    match web.ground.record(event).await {
-        Kept::Synced => web.on("/", said),
-        Kept::Known => web.on("/", Telling::new("page-known")),
-        Kept::Failed(why) => web.on("/record", Telling::new("page-failed").with("reason", Arg::Text(why))),
+    let kept = web.ground.record(event).await;
+    if kept == Some(Kept::Synced) {
+        let (person, path, said) = (person.name.clone(), path.to_owned(), said.clone());
+        *last = Some(Sent { at: seen.now, person, path, fields, said });
+    }
+    let (to, said) = came(kept, said);
+    web.on(to, said)
+}
+
+/// Where to go on, and what to say there, after something was handed in.
+fn came(kept: Option<Kept>, said: Telling) -> (&'static str, Telling) {
+    match kept {
+        Some(Kept::Synced) => ("/", said),
+        Some(Kept::Known) => ("/", Telling::new("page-known")),
+        Some(Kept::Failed(why)) => ("/record", Telling::new("page-failed").with("reason", Arg::Text(why))),
+        None => ("/", Telling::new("page-unsure")),
     }
 }
 
+impl Sent {
+    fn is(&self, seen: &Seen, person: &Person, path: &str, fields: &Fields) -> bool {
+        let apart = (seen.now - self.at).num_seconds().abs();
+        let same = self.person == person.name && self.path == path && self.fields == *fields;
+        same && apart < ONE_PRESS_SECONDS
+    }
+}
+
+/// Whose a form is: who the page was shown to that it stood on. Its unit and clock were meant, whoever has been chosen
+/// in that browser since.
+fn whose<'a>(seen: &'a Seen, headers: &HeaderMap, fields: &Fields) -> Option<(&'a Household, &'a Person)> {
+    let Some(name) = fields.get("person") else { return who(seen, headers) };
+    let household = seen.house.household.as_deref()?;
+    Some((household, household.person(&PersonName::new(name).ok()?)?))
+}
+
 async fn history(State(web): Shared, headers: HeaderMap, Query(query): Query<Fields>) -> Response {
+    let Some(place) = web.place().await else { return no_answer() };
     let Some(seen) = web.ground.look().await else { return no_answer() };
     let days = query.get("days").and_then(|days| days.parse().ok()).unwrap_or(DAYS_SHOWN).clamp(1, DAYS_MOST);
     let (data, since) = (web.ground.data.clone(), seen.now - minutes(f64::from(days) * 1440.0));
     let read = move || Record::entries_since(&data, since).collect::<Vec<Entry>>();
-    let Ok(entries) = tokio::task::spawn_blocking(read).await else { return no_answer() };
+    let Some(entries) = at_the_record(place, read).await else { return no_answer() };
     let happened: Vec<Happened<'_>> = entries
         .iter()
         .map(|entry| Happened { at: entry.at, event: &entry.event, said: &entry.said })
@@ -154,6 +225,7 @@ async fn history(State(web): Shared, headers: HeaderMap, Query(query): Query<Fie
 }
 
 async fn sensors(State(web): Shared, headers: HeaderMap) -> Response {
+    let Some(place) = web.place().await else { return no_answer() };
     let Some(seen) = web.ground.look().await else { return no_answer() };
     let data = web.ground.data.clone();
     let read = move || {
@@ -162,7 +234,7 @@ async fn sensors(State(web): Shared, headers: HeaderMap) -> Response {
             .filter_map(|event| if let Event::Sensor(note) = event { Some(note) } else { None })
             .collect::<Vec<_>>()
     };
-    let Ok(notes) = tokio::task::spawn_blocking(read).await else { return no_answer() };
+    let Some(notes) = at_the_record(place, read).await else { return no_answer() };
     let cats = seen.house.household.iter().flat_map(|household| &household.cats);
     let of = |cat: &CatName| notes.iter().filter(|note| note.cat == *cat).cloned().collect();
     let notes: Vec<_> = cats.map(|cat| (cat.name.clone(), of(&cat.name))).collect();
@@ -177,18 +249,31 @@ fn the_cat<'a>(household: &'a Household, query: &Fields) -> Option<&'a CatSettin
     }
 }
 
+/// Reads the record beside everything else. The place is kept until that is done, whether the reader waits for it or not.
+async fn at_the_record<T: Send + 'static>(
+    place: OwnedSemaphorePermit,
+    read: impl FnOnce() -> T + Send + 'static,
+) -> Option<T> {
+    let reading = move || {
+        let _place = place;
+        read()
+    };
+    tokio::task::spawn_blocking(reading).await.ok()
+}
+
 /// What the record holds of a cat.
-async fn held(web: &Web, cat: &CatName) -> Option<History> {
+async fn held(web: &Web, place: OwnedSemaphorePermit, cat: &CatName) -> Option<History> {
     let (data, cat) = (web.ground.data.clone(), cat.clone());
     let read = move || History::of(Record::entries(&data).flatten().map(|entry| entry.event), &cat);
-    tokio::task::spawn_blocking(read).await.ok()
+    at_the_record(place, read).await
 }
 
 async fn vets_curve(State(web): Shared, headers: HeaderMap, Query(query): Query<Fields>) -> Response {
+    let Some(place) = web.place().await else { return no_answer() };
     let Some(seen) = web.ground.look().await else { return no_answer() };
     let Some((household, person)) = who(&seen, &headers) else { return no_answer() };
     let Some(cat) = the_cat(household, &query) else { return nobody() };
-    let Some(history) = held(&web, &cat.name).await else { return no_answer() };
+    let Some(history) = held(&web, place, &cat.name).await else { return no_answer() };
     let reader = Reader::person(person, household, seen.now);
     let from = usual_from(&history, seen.now, reader.zone);
     let found = curve(cat, &history, from, seen.now, reader.zone);
@@ -196,10 +281,11 @@ async fn vets_curve(State(web): Shared, headers: HeaderMap, Query(query): Query<
 }
 
 async fn sitters_sheet(State(web): Shared, headers: HeaderMap, Query(query): Query<Fields>) -> Response {
+    let Some(place) = web.place().await else { return no_answer() };
     let Some(seen) = web.ground.look().await else { return no_answer() };
     let Some((household, person)) = who(&seen, &headers) else { return no_answer() };
     let Some(cat) = the_cat(household, &query) else { return nobody() };
-    let Some(history) = held(&web, &cat.name).await else { return no_answer() };
+    let Some(history) = held(&web, place, &cat.name).await else { return no_answer() };
     let status = house_status(&seen.house, seen.now);
     let status = status.as_ref().and_then(|status| status.cats.iter().find(|shown| shown.cat == cat.name));
     let Some(status) = status else { return no_answer() };
@@ -305,3 +391,51 @@ const FORM_BYTES_MOST: usize = 16 * 1024;
 const DAYS_SHOWN: u32 = 3;
 const DAYS_MOST: u32 = 31;
 const PASS_DAYS: i64 = 90;
+/// A long record in many tabs must not take memory from the watch.
+const READERS_MOST: usize = 1;
+/// Nobody means the same thing twice within this.
+const ONE_PRESS_SECONDS: i64 = 10;
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    use std::time::Duration;
+
+    use super::*;
+    use crate::page::PageSettings;
+    use crate::token::{KEY_BYTES, Key};
+
+    #[test]
+    fn without_an_answer_nothing_is_said_to_be_recorded_or_not() {
+        let said = || Telling::new("page-kept-note");
+        assert_eq!(came(Some(Kept::Synced), said()), ("/", said()));
+        assert_eq!(came(Some(Kept::Known), said()).1.key, "page-known");
+        assert_eq!(came(Some(Kept::Failed("full".into())), said()).1.key, "page-failed");
+        assert_eq!(came(None, said()).1.key, "page-unsure");
+    }
+
+    #[tokio::test]
+    async fn the_record_is_read_by_one_browser_after_the_other() {
+        let (looks, door) = (tokio::sync::mpsc::channel(1).0, tokio::sync::mpsc::channel(1).0);
+        let settings = PageSettings { listen: ([127, 0, 0, 1], 0).into(), password: None };
+        let key = Key::new([0; KEY_BYTES]);
+        let now = Arc::new(Moment::default);
+        let web = Arc::new(Web::new(Ground { settings, key, looks, door, data: "none".into(), now }));
+        let (within, most) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicUsize::new(0)));
+        let mut all = tokio::task::JoinSet::new();
+        for _ in 0..6 {
+            let (web, within, most) = (Arc::clone(&web), Arc::clone(&within), Arc::clone(&most));
+            all.spawn(async move {
+                let place = web.place().await.unwrap();
+                let read = move || {
+                    most.fetch_max(within.fetch_add(1, Ordering::SeqCst) + 1, Ordering::SeqCst);
+                    std::thread::sleep(Duration::from_millis(50));
+                    within.fetch_sub(1, Ordering::SeqCst);
+                };
+                at_the_record(place, read).await
+            });
+        }
+        assert_eq!(all.join_all().await.len(), 6);
+        assert_eq!(most.load(Ordering::SeqCst), READERS_MOST);
+    }
+}

@@ -93,11 +93,12 @@ impl Keeper {
                     drop(stopped);
                     break;
                 }
-                Some(look) = self.lines.looks.recv() => self.show(look),
+                // Before those who only look: however many there are, what became of a message is not to wait.
                 Some((parcel, outcome)) = self.lines.outcomes.recv() => {
                     self.hands.back(&parcel);
                     batch.push(Inbound::new(Event::Outcome { parcel, outcome }, None));
                 }
+                Some(look) = self.lines.looks.recv() => self.show(look),
                 Some(inbound) = self.lines.inbox.recv() => batch.push(inbound),
                 () = tokio::time::sleep(sleep) => {}
             }

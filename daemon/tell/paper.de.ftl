@@ -14,8 +14,10 @@ page-kept-spare = { $count ->
 }
 page-kept-note = Aufgeschrieben: die Notiz.
 page-kept-answer = Deine Antwort ist aufgeschrieben.
+page-answer-over = Deine Antwort ist aufgeschrieben, aber das, worum es ging, ist nicht mehr offen. Was jetzt offen ist, steht auf dieser Seite.
 page-known = Das war schon aufgeschrieben; es wurde nichts noch einmal aufgeschrieben.
 page-failed = Es wurde nichts aufgeschrieben: { $reason }. Versuch es noch einmal, und schreib es auf Papier, bis es geht.
+page-unsure = Es ist nicht bekannt, ob das aufgeschrieben wurde. Sieh in ein paar Minuten unter „Was geschehen ist“ nach, bevor du es noch einmal aufschreibst.
 page-slip-time = „{ $text }“ ist keine Uhrzeit, darum wurde nichts aufgeschrieben. Schreib sie wie 06:15, oder lass das Feld leer für jetzt.
 page-slip-future = { $time } kommt erst noch, darum wurde nichts aufgeschrieben.
 page-slip-level = „{ $text }“ ist kein Glukosewert in { $unit }, darum wurde nichts aufgeschrieben. Schreib die Zahl, die das Messgerät zeigt, oder LO oder HI.

@@ -15,8 +15,10 @@ page-kept-spare = { $count ->
 }
 page-kept-note = Kept: the note.
 page-kept-answer = Your answer is kept.
+page-answer-over = Your answer is kept, but what it was about is no longer open. What is open now stands on this page.
 page-known = That was recorded before; nothing was recorded again.
 page-failed = Nothing was recorded: { $reason }. Try again, and write it on paper until it works.
+page-unsure = It is not known whether this was recorded. Look under “What happened” in a few minutes, before you record it again.
 page-slip-time = “{ $text }” is not a time, so nothing was recorded. Write it like 06:15, or leave the field empty for now.
 page-slip-future = { $time } is still to come, so nothing was recorded.
 page-slip-level = “{ $text }” is not a glucose value in { $unit }, so nothing was recorded. Write the number that the meter shows, or LO or HI.

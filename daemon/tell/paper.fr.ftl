@@ -17,8 +17,10 @@ page-kept-spare = { $count ->
 }
 page-kept-note = Noté : la remarque.
 page-kept-answer = Votre réponse est notée.
+page-answer-over = Votre réponse est notée, mais ce dont il s'agissait n'est plus en cours. Ce qui est en cours maintenant est sur cette page.
 page-known = C'était déjà noté ; rien n'a été noté une deuxième fois.
 page-failed = Rien n'a été noté : { $reason }. Réessayez, et écrivez-le sur papier en attendant.
+page-unsure = On ne sait pas si cela a été noté. Regardez sous « Ce qui s'est passé » dans quelques minutes, avant de le noter encore une fois.
 page-slip-time = « { $text } » n'est pas une heure : rien n'a été noté. Écrivez-la comme 06:15, ou laissez le champ vide pour maintenant.
 page-slip-future = { $time } est encore à venir : rien n'a été noté.
 page-slip-level = « { $text } » n'est pas une glycémie en { $unit } : rien n'a été noté. Écrivez le nombre que montre le lecteur, ou LO ou HI.

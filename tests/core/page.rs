@@ -4,10 +4,10 @@ use lowtide::report::{
     Ask, Happened, PAGE_STYLE, PageSeat, ask_page, history_page, now_page, password_page, record_page,
     sensors_page,
 };
-use lowtide::tell::LANGUAGES;
+use lowtide::tell::{LANGUAGES, Reader};
 use lowtide::words::{
-    Answer, Arg, Event, Household, Note, SensorEvent, SensorNote, Severity, Telling, Value, Verdict, Via,
-    Watch, minutes,
+    Answer, Arg, Event, Household, Note, SensorEvent, SensorNote, Severity, Telling, Unit, Value, Verdict,
+    Via, Watch, minutes,
 };
 
 use crate::household::{at, cat, name, streaming};
@@ -211,6 +211,44 @@ fn hostile_names_stay_text_and_nothing_runs() {
         assert!(page.contains("&lt;script&gt;"), "{page}");
     }
     assert!(!PAGE_STYLE.contains("url(") && !PAGE_STYLE.contains("@import"));
+}
+
+#[test]
+fn what_is_recorded_on_a_page_is_of_whoever_it_is_shown_to() {
+    let settings = all_written();
+    let world = streamed(&settings, &falling());
+    let ask = Ask { cat: cat(), held: world.now, at: "07:05".into(), units: String::new() };
+    let seat = seat(&world, &settings, "rowan");
+    for page in [now_page(&seat), record_page(&seat), ask_page(&seat, &ask)] {
+        let mut forms: Vec<&str> = page.split("<form ").skip(1).collect();
+        forms.retain(|form| !form.contains("action=\"/person\"") && !form.contains("action=\"/leave\""));
+        assert!(!forms.is_empty(), "{page}");
+        for form in forms {
+            let form = form.split("</form>").next().unwrap();
+            assert!(form.contains("type=\"hidden\" name=\"person\" value=\"rowan\""), "{form}");
+        }
+    }
+}
+
+#[test]
+fn everything_that_the_page_can_say_is_said_in_every_language() {
+    let mut keys = std::collections::BTreeSet::new();
+    for folder in ["daemon/page", "daemon/report/page"] {
+        for file in std::fs::read_dir(folder).unwrap() {
+            let text = std::fs::read_to_string(file.unwrap().path()).unwrap();
+            let words = text.split('"').filter(|word| word.starts_with("page-"));
+            keys.extend(words.map(str::to_owned));
+        }
+    }
+    assert!(keys.contains("page-slip-time") && keys.contains("page-answer-over"), "{keys:?}");
+    for language in LANGUAGES {
+        let now = at("2026-06-10T12:00:00Z");
+        let (units, zone) = (Unit::MgDl, chrono_tz::Tz::UTC);
+        let reader = Reader { language, units, zone, now, household: None };
+        for key in &keys {
+            assert_ne!(reader.word(key), *key, "{language}");
+        }
+    }
 }
 
 #[test]

@@ -7,7 +7,9 @@ use std::process::Stdio;
 use reqwest::header::{COOKIE, HOST, LOCATION, ORIGIN, SET_COOKIE};
 use reqwest::{Client, Response, StatusCode};
 
-use crate::stands::house::{House, csv, free_port, program};
+use lowtide::words::minutes;
+
+use crate::stands::house::{House, csv, free_port, now, program};
 use crate::stands::smtp::python_with;
 
 /// A household with a page, and a browser that follows nowhere by itself.
@@ -130,6 +132,49 @@ async fn a_dose_is_recorded_once_and_a_second_one_is_asked_about() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_button_that_is_pressed_twice_is_one_press() {
+    let mut visit = Visit::new(LOOPBACK).await;
+    for (path, what, fields) in [
+        ("/dose", "dose", [("cat", "pepper"), ("at", ""), ("units", "1")]),
+        ("/note", "note", [("cat", "pepper"), ("at", ""), ("text", "ate half")]),
+    ] {
+        let first = visit.posted(path, &fields).await;
+        let second = visit.posted(path, &fields).await;
+        assert!(first.contains("Kept: ") && second.contains("Kept: "), "{path}: {first} {second}");
+        assert_eq!(visit.events(what).len(), 1, "{what}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_form_is_of_whoever_its_page_was_shown_to() {
+    let mut visit = Visit::new(LOOPBACK).await;
+    // The page was the sitter's, in mmol/L; the owner has been chosen in another tab since.
+    visit.posted("/person", &[("person", "owner")]).await;
+    let check = [("cat", "pepper"), ("glucose", "25"), ("meter", "pet"), ("at", "")];
+    visit.posted("/meter", &[&check[..], &[("person", "sitter")]].concat()).await;
+    let kept = visit.events("meter").pop().unwrap();
+    // 25 mmol/L by the molar mass of glucose, and no 25 mg/dL.
+    assert!((kept["glucose"].as_f64().unwrap() - 450.4).abs() < 0.1, "{kept}");
+    visit.posted("/note", &[("cat", "pepper"), ("text", "slept"), ("at", ""), ("person", "sitter")]).await;
+    assert_eq!(visit.events("note")[0]["by"], "sitter");
+    let page = visit.posted("/note", &[("cat", "pepper"), ("text", "x"), ("person", "gone")]).await;
+    assert!(page.contains("Do it again from this page") && visit.events("note").len() == 1, "{page}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_button_of_an_old_page_is_not_said_to_have_done_what_it_did_not() {
+    let mut visit = Visit::new(LOOPBACK).await;
+    let old = (now() - minutes(180.0)).millis() / 1000;
+    let page = visit
+        .posted("/answer", &[("finding", &format!("pepper/dose-late/{old}")), ("verdict", "given")])
+        .await;
+    assert!(page.contains("That button belongs to an earlier dose") && !page.contains("Kept: "), "{page}");
+    let page =
+        visit.posted("/answer", &[("finding", &format!("pepper/low-now/{old}")), ("verdict", "taken")]).await;
+    assert!(page.contains("what it was about is no longer open"), "{page}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_low_is_answered_on_the_page_by_whoever_looks_at_it() {
     let mut visit = Visit::new(LOOPBACK).await;
     visit.house.drop_file("low.csv", &csv(&[(31.0, "74"), (16.0, "66"), (1.0, "58")]));
@@ -166,6 +211,7 @@ async fn what_cannot_be_meant_is_said_and_not_recorded() {
         ("/note", vec![("text", "  ")], "The note was empty"),
         ("/sensor", vec![("event", "exploded"), ("at", "")], "Do it again from this page"),
         ("/undose", vec![("given_at", "2026-01-01T07:00:00Z")], "taken back before"),
+        ("/unmeter", vec![("measured_at", "2026-01-01T07:00:00Z")], "taken back before"),
     ] {
         let fields: Vec<(&str, &str)> = fields.into_iter().chain([("cat", "pepper")]).collect();
         let page = visit.posted(path, &fields).await;

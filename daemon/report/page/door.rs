@@ -25,7 +25,7 @@ pub fn ask_page(seat: &PageSeat<'_>, ask: &Ask) -> String {
         }
         page.way("/", &reader.word("page-ask-back"));
         let again = [("cat", ask.cat.as_str()), ("at", &ask.at), ("units", &ask.units), ("again", "1")];
-        page.form("/dose", "", &again, |page| page.button(&reader.word("button-given-too")));
+        desk.form(page, "/dose", "", &again, |page| page.button(&reader.word("button-given-too")));
     });
     desk.end(page, &heading, None)
 }

@@ -144,6 +144,20 @@ impl<'a> Desk<'a> {
         page.web(&self.seat.person.language, title, anew_seconds)
     }
 
+    /// A form that records something: as that of whoever this page is shown to.
+    fn form(
+        &self,
+        page: &mut Page,
+        action: &'static str,
+        about: &str,
+        hidden: &[(&'static str, &str)],
+        inside: impl FnOnce(&mut Page),
+    ) {
+        let whose = ("person", self.seat.person.name.as_str());
+        let hidden: Vec<_> = hidden.iter().copied().chain([whose]).collect();
+        page.form(action, about, &hidden, inside);
+    }
+
     fn people(&self, page: &mut Page) {
         if self.household.persons.len() > 1 {
             let label = self.reader.word("page-you-are");

@@ -44,7 +44,7 @@ impl Desk<'_> {
             page.paragraph(&self.course(finding));
             let answers = buttons(self.household, self.seat.person, finding, finding.severity, reader);
             if !answers.is_empty() {
-                page.form("/answer", &heading, &[("finding", &finding.id.0)], |page| {
+                self.form(page, "/answer", &heading, &[("finding", &finding.id.0)], |page| {
                     for button in &answers {
                         page.answer("verdict", button.verdict.word(), &button.label, false);
                     }

@@ -40,7 +40,7 @@ impl Desk<'_> {
         let heading = self.say_of(cat, "page-form-dose", &[]);
         let named = ("cat", cat.name.as_str());
         page.heading(&heading);
-        page.form("/dose", &heading, &[named], |page| {
+        self.form(page, "/dose", &heading, &[named], |page| {
             self.at(page);
             let label = self.reader.word("page-field-units");
             let takes = "type=\"text\" inputmode=\"decimal\" autocomplete=\"off\" maxlength=\"8\"";
@@ -53,7 +53,7 @@ impl Desk<'_> {
                 page.paragraph(&last);
                 if self.seat.now - dose.given_at < minutes(TAKEN_BACK_MINUTES) {
                     let at = dose.given_at.to_string();
-                    page.form("/undose", &last, &[named, ("given_at", &at)], |page| {
+                    self.form(page, "/undose", &last, &[named, ("given_at", &at)], |page| {
                         page.button(&self.reader.word("page-undose"));
                     });
                 }
@@ -67,7 +67,7 @@ impl Desk<'_> {
         let named = ("cat", cat.name.as_str());
         page.heading(&heading);
         let held = state.tracker.pairs().checks();
-        page.form("/meter", &heading, &[named], |page| {
+        self.form(page, "/meter", &heading, &[named], |page| {
             let label = self.say("page-field-glucose", &[("unit", Arg::Text(self.reader.units.to_string()))]);
             let takes = "type=\"text\" autocomplete=\"off\" maxlength=\"8\" required";
             page.field(&Field { label: &label, name: "glucose", takes });
@@ -90,7 +90,7 @@ impl Desk<'_> {
             let shown = self.say("page-check", &[("time", Arg::Time(check.at)), ("check", Arg::Text(value))]);
             page.paragraph(&shown);
             let at = check.at.to_string();
-            page.form("/unmeter", &shown, &[named, ("measured_at", &at)], |page| {
+            self.form(page, "/unmeter", &shown, &[named, ("measured_at", &at)], |page| {
                 page.button(&self.reader.word("page-unmeter"));
             });
         }
@@ -98,7 +98,7 @@ impl Desk<'_> {
 
     fn sensor(&self, page: &mut Page, cat: &CatSettings) {
         let about = self.say_of(cat, "page-form-sensor", &[]);
-        page.form("/sensor", &about, &[("cat", cat.name.as_str())], |page| {
+        self.form(page, "/sensor", &about, &[("cat", cat.name.as_str())], |page| {
             let labels = SENSOR_EVENTS.map(|(event, _)| self.reader.word(sensor_word(event)));
             let choices: Vec<Choice<'_>> = SENSOR_EVENTS
                 .iter()
@@ -113,7 +113,7 @@ impl Desk<'_> {
 
     fn spare(&self, page: &mut Page, cat: &CatSettings) {
         let about = self.say_of(cat, "page-form-spare", &[]);
-        page.form("/spare", &about, &[("cat", cat.name.as_str())], |page| {
+        self.form(page, "/spare", &about, &[("cat", cat.name.as_str())], |page| {
             let label = self.reader.word("page-field-count");
             let takes = "type=\"text\" inputmode=\"numeric\" autocomplete=\"off\" maxlength=\"3\" required";
             page.field(&Field { label: &label, name: "count", takes });
@@ -123,7 +123,7 @@ impl Desk<'_> {
 
     fn note(&self, page: &mut Page, cat: &CatSettings) {
         let about = self.say_of(cat, "page-form-note", &[]);
-        page.form("/note", &about, &[("cat", cat.name.as_str())], |page| {
+        self.form(page, "/note", &about, &[("cat", cat.name.as_str())], |page| {
             let label = self.reader.word("page-field-text");
             page.long_field(&Field {
                 label: &label,

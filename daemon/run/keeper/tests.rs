@@ -156,3 +156,23 @@ fn a_clock_that_is_set_back_while_nothing_can_be_written_is_followed_and_known_a
     drop(keeper);
     assert_eq!(home.opened().state.now, now, "a start goes by it too");
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_became_of_a_message_does_not_wait_for_those_who_look() {
+    let home = Home::new();
+    let mut keeper = home.keeper(home.opened(), &["pepper"]);
+    keeper.round(vec![home.reading("pepper", 40.0)]);
+    let parcel = keeper.house.due(home.clock.now()).remove(0);
+    let (outcomes, inbox) = mpsc::channel(1);
+    let (looks, look_inbox) = mpsc::channel(1);
+    let (back, seen) = tokio::sync::oneshot::channel();
+    outcomes.send((parcel.clone(), crate::words::Outcome::Delivered { receipt: None })).await.unwrap();
+    looks.send(Look(back)).await.unwrap();
+    (keeper.lines.outcomes, keeper.lines.looks) = (inbox, look_inbox);
+    let (end, ended) = watch::channel(false);
+    let kept = tokio::spawn(keeper.keep(ended));
+    let house = seen.await.unwrap().house;
+    assert!(!house.due(house.now).contains(&parcel), "{parcel:?}");
+    end.send(true).unwrap();
+    kept.await.unwrap();
+}
