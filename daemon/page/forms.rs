@@ -106,11 +106,9 @@ impl Desk<'_> {
         let cat = household.cats.iter().find(|cat| finding.is_of(&cat.name)).ok_or_else(odd)?;
         let counts = counts_as(&self.seen.house, answer, self.seen.now);
         Ok(match (counts, self.held(cat, self.seen.now)) {
-            (Some(Event::Dose(dose)), _) => {
-                Telling::new("page-kept-dose").with("time", Arg::Time(dose.given_at))
-            }
-            (_, Some(held)) => Telling::new("page-dose-already").with("time", Arg::Time(held)),
-            (_, None) => Telling::new("dose-stale").with("cat", Arg::Text(cat.called.clone())),
+            (Some(Event::Dose(dose)), _) => of(cat, "page-kept-dose").with("time", Arg::Time(dose.given_at)),
+            (_, Some(held)) => of(cat, "page-dose-already").with("time", Arg::Time(held)),
+            (_, None) => of(cat, "dose-stale"),
         })
     }
 
@@ -140,7 +138,7 @@ impl Desk<'_> {
         }
         let by = Some(self.person.name.to_string());
         let dose = Dose { cat: cat.name.clone(), given_at, units, by, not_given: false };
-        Ok(Asked::Record(Event::Dose(dose), Telling::new("page-kept-dose").with("time", Arg::Time(given_at))))
+        Ok(Asked::Record(Event::Dose(dose), of(cat, "page-kept-dose").with("time", Arg::Time(given_at))))
     }
 
     fn undose(&self) -> Result<Asked, Telling> {
@@ -151,10 +149,7 @@ impl Desk<'_> {
             return Err(Telling::new("page-slip-gone"));
         }
         let dose = Dose { cat: cat.name.clone(), given_at, units: None, by: None, not_given: true };
-        Ok(Asked::Record(
-            Event::Dose(dose),
-            Telling::new("page-undone-dose").with("time", Arg::Time(given_at)),
-        ))
+        Ok(Asked::Record(Event::Dose(dose), of(cat, "page-undone-dose").with("time", Arg::Time(given_at))))
     }
 
     fn meter(&self) -> Result<Asked, Telling> {
@@ -174,26 +169,27 @@ impl Desk<'_> {
             text => word(text)?,
         };
         let check = MeterCheck { cat: cat.name.clone(), measured_at, glucose, meter };
-        let said = Telling::new("page-kept-meter").with("value", Arg::Value(glucose));
+        let said = of(cat, "page-kept-meter").with("value", Arg::Value(glucose));
         Ok(Asked::Record(Event::Meter(check), said.with("time", Arg::Time(measured_at))))
     }
 
     fn unmeter(&self) -> Result<Asked, Telling> {
-        let (cat, measured_at) = (self.cat()?.name.clone(), self.instant("measured_at")?);
-        let state = self.seen.house.cats.get(&cat).ok_or_else(odd)?;
+        let (cat, measured_at) = (self.cat()?, self.instant("measured_at")?);
+        let state = self.seen.house.cats.get(&cat.name).ok_or_else(odd)?;
         let near = |at: Moment| at.minutes_since(measured_at).abs() <= UNDONE_MINUTES;
         if !state.tracker.pairs().checks().iter().any(|check| near(check.at)) {
             return Err(Telling::new("page-slip-gone"));
         }
-        let said = Telling::new("page-undone-meter").with("time", Arg::Time(measured_at));
-        Ok(Asked::Record(Event::MeterUndone { cat, measured_at, at: self.seen.now }, said))
+        let said = of(cat, "page-undone-meter").with("time", Arg::Time(measured_at));
+        let (cat, at) = (cat.name.clone(), self.seen.now);
+        Ok(Asked::Record(Event::MeterUndone { cat, measured_at, at }, said))
     }
 
     fn sensor(&self) -> Result<Asked, Telling> {
         let (cat, at) = (self.cat()?, self.at()?);
         let event: SensorEvent = word(self.field("event"))?;
         let note = SensorNote { cat: cat.name.clone(), at, event };
-        Ok(Asked::Record(Event::Sensor(note), Telling::new("page-kept-sensor").with("time", Arg::Time(at))))
+        Ok(Asked::Record(Event::Sensor(note), of(cat, "page-kept-sensor").with("time", Arg::Time(at))))
     }
 
     fn spare(&self) -> Result<Asked, Telling> {
@@ -204,7 +200,7 @@ impl Desk<'_> {
             .filter(|count| *count <= SPARES_MOST)
             .ok_or_else(|| Telling::new("page-slip-count").with("text", Arg::Text(text.to_owned())))?;
         let spare = Spare { cat: cat.name.clone(), at: self.seen.now, count };
-        let said = Telling::new("page-kept-spare").with("count", Arg::Count(i64::from(count)));
+        let said = of(cat, "page-kept-spare").with("count", Arg::Count(i64::from(count)));
         Ok(Asked::Record(Event::Spare(spare), said))
     }
 
@@ -216,8 +212,13 @@ impl Desk<'_> {
         }
         let by = Some(self.person.name.to_string());
         let note = Note { cat: cat.name.clone(), at, text, by };
-        Ok(Asked::Record(Event::Note(note), Telling::new("page-kept-note")))
+        Ok(Asked::Record(Event::Note(note), of(cat, "page-kept-note")))
     }
+}
+
+/// With the cat: in a house with two, whoever used the form of the other one is to see it.
+fn of(cat: &CatSettings, key: &str) -> Telling {
+    Telling::new(key).with("cat", Arg::Text(cat.called.clone()))
 }
 
 /// Said of a form that no page of ours sends.

@@ -1,18 +1,18 @@
 # Deutsch: was gedruckt wird, der Zettel für die Vertretung und der Bericht für die Tierärztin, und die Webseite. Regeln wie in de.ftl.
 
 date-year = { $weekday }, { $day }. { $month } { $year }
-page-kept-dose = Aufgeschrieben: eine Dosis, { $time }.
-page-dose-already = Eine Dosis von { $time } ist schon aufgeschrieben. Darum wurde nichts aufgeschrieben, und es soll keine gegeben werden. Wurde trotzdem eine zweite gegeben, ruf die Tierarztpraxis an.
-page-undone-dose = Zurückgenommen: die Dosis von { $time }.
-page-kept-meter = Aufgeschrieben: Messung mit dem Messgerät, { $value } um { $time }.
-page-undone-meter = Zurückgenommen: die Messung von { $time }.
-page-kept-sensor = Aufgeschrieben: was mit dem Sensor war, { $time }.
+page-kept-dose = Aufgeschrieben für { $cat }: eine Dosis, { $time }.
+page-dose-already = Für { $cat } ist eine Dosis von { $time } schon aufgeschrieben. Darum wurde nichts aufgeschrieben, und es soll keine gegeben werden. Wurde trotzdem eine zweite gegeben, ruf die Tierarztpraxis an.
+page-undone-dose = Zurückgenommen für { $cat }: die Dosis von { $time }.
+page-kept-meter = Aufgeschrieben für { $cat }: Messung mit dem Messgerät, { $value } um { $time }.
+page-undone-meter = Zurückgenommen für { $cat }: die Messung von { $time }.
+page-kept-sensor = Aufgeschrieben für { $cat }: was mit dem Sensor war, { $time }.
 page-kept-spare = { $count ->
-    [0] Aufgeschrieben: kein Ersatzsensor mehr da.
-    [one] Aufgeschrieben: ein Ersatzsensor.
-   *[other] Aufgeschrieben: { $count } Ersatzsensoren.
+    [0] Aufgeschrieben für { $cat }: kein Ersatzsensor mehr da.
+    [one] Aufgeschrieben für { $cat }: ein Ersatzsensor.
+   *[other] Aufgeschrieben für { $cat }: { $count } Ersatzsensoren.
 }
-page-kept-note = Aufgeschrieben: die Notiz.
+page-kept-note = Aufgeschrieben für { $cat }: die Notiz.
 page-kept-answer = Deine Antwort ist aufgeschrieben.
 page-answer-over = Deine Antwort ist aufgeschrieben, aber das, worum es ging, ist nicht mehr offen. Was jetzt offen ist, steht auf dieser Seite.
 page-known = Das war schon aufgeschrieben; es wurde nichts noch einmal aufgeschrieben.
@@ -367,6 +367,7 @@ page-was-unsure = Nicht mehr bekannt: „{ $matter }“.
 page-was-message = An { $person }: „{ $title }“. { $fate }
 page-was-answer = { $person } hat geantwortet: „{ $answer }“.
 page-was-answer-to = { $person } hat geantwortet: „{ $answer }“ ({ $matter }).
+page-was-of = { $cat }: { $line }
 page-was-dose = Dosis eingetragen: { $dose }.
 page-was-dose-undone = Die Dosis von { $time } wurde zurückgenommen: nicht gegeben.
 page-was-check = Messung von { $time }: { $check }.

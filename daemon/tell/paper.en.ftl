@@ -2,18 +2,18 @@
 # sheet-NAME rows explain the messages of the watch NAME: .what it means, what to .do.
 
 date-year = { $weekday } { $day } { $month } { $year }
-page-kept-dose = Kept: a dose, { $time }.
-page-dose-already = A dose of { $time } is recorded already, so nothing was recorded and none should be given. If a second one was given all the same, call your vet.
-page-undone-dose = Taken back: the dose of { $time }.
-page-kept-meter = Kept: meter check, { $value } at { $time }.
-page-undone-meter = Taken back: the meter check of { $time }.
-page-kept-sensor = Kept: what happened to the sensor, { $time }.
+page-kept-dose = Kept for { $cat }: a dose, { $time }.
+page-dose-already = A dose of { $time } is recorded for { $cat } already, so nothing was recorded and none should be given. If a second one was given all the same, call your vet.
+page-undone-dose = Taken back for { $cat }: the dose of { $time }.
+page-kept-meter = Kept for { $cat }: meter check, { $value } at { $time }.
+page-undone-meter = Taken back for { $cat }: the meter check of { $time }.
+page-kept-sensor = Kept for { $cat }: what happened to the sensor, { $time }.
 page-kept-spare = { $count ->
-    [0] Kept: no spare sensors are left.
-    [one] Kept: one spare sensor.
-   *[other] Kept: { $count } spare sensors.
+    [0] Kept for { $cat }: no spare sensors are left.
+    [one] Kept for { $cat }: one spare sensor.
+   *[other] Kept for { $cat }: { $count } spare sensors.
 }
-page-kept-note = Kept: the note.
+page-kept-note = Kept for { $cat }: the note.
 page-kept-answer = Your answer is kept.
 page-answer-over = Your answer is kept, but what it was about is no longer open. What is open now stands on this page.
 page-known = That was recorded before; nothing was recorded again.
@@ -368,6 +368,7 @@ page-was-unsure = Not known any more: "{ $matter }".
 page-was-message = To { $person }: "{ $title }". { $fate }
 page-was-answer = { $person } answered: "{ $answer }".
 page-was-answer-to = { $person } answered: "{ $answer }" ({ $matter }).
+page-was-of = { $cat }: { $line }
 page-was-dose = Dose recorded: { $dose }.
 page-was-dose-undone = The dose of { $time } was taken back: not given.
 page-was-check = Meter check of { $time }: { $check }.

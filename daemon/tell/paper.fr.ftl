@@ -4,18 +4,18 @@ date-year = { $weekday } { $day ->
     [one] { $day }er
    *[other] { $day }
 } { $month } { $year }
-page-kept-dose = Noté : une dose, { $time }.
-page-dose-already = Une dose de { $time } est déjà notée : rien n'a été noté, et aucune ne doit être donnée. Si une deuxième a été donnée quand même, appelez le vétérinaire.
-page-undone-dose = Annulée : la dose de { $time }.
-page-kept-meter = Noté : mesure au lecteur, { $value } à { $time }.
-page-undone-meter = Annulée : la mesure de { $time }.
-page-kept-sensor = Noté : ce qui est arrivé au capteur, { $time }.
+page-kept-dose = Noté pour { $cat } : une dose, { $time }.
+page-dose-already = Une dose de { $time } est déjà notée pour { $cat } : rien n'a été noté, et aucune ne doit être donnée. Si une deuxième a été donnée quand même, appelez le vétérinaire.
+page-undone-dose = Annulée pour { $cat } : la dose de { $time }.
+page-kept-meter = Noté pour { $cat } : mesure au lecteur, { $value } à { $time }.
+page-undone-meter = Annulée pour { $cat } : la mesure de { $time }.
+page-kept-sensor = Noté pour { $cat } : ce qui est arrivé au capteur, { $time }.
 page-kept-spare = { $count ->
-    [0] Noté : plus de capteur de réserve.
-    [one] Noté : { $count } capteur de réserve.
-   *[other] Noté : { $count } capteurs de réserve.
+    [0] Noté pour { $cat } : plus de capteur de réserve.
+    [one] Noté pour { $cat } : { $count } capteur de réserve.
+   *[other] Noté pour { $cat } : { $count } capteurs de réserve.
 }
-page-kept-note = Noté : la remarque.
+page-kept-note = Noté pour { $cat } : la remarque.
 page-kept-answer = Votre réponse est notée.
 page-answer-over = Votre réponse est notée, mais ce dont il s'agissait n'est plus en cours. Ce qui est en cours maintenant est sur cette page.
 page-known = C'était déjà noté ; rien n'a été noté une deuxième fois.
@@ -370,6 +370,7 @@ page-was-unsure = On ne sait plus : « { $matter } ».
 page-was-message = À { $person } : « { $title } ». { $fate }
 page-was-answer = { $person } a répondu : « { $answer } ».
 page-was-answer-to = { $person } a répondu : « { $answer } » ({ $matter }).
+page-was-of = { $cat } : { $line }
 page-was-dose = Dose notée : { $dose }.
 page-was-dose-undone = La dose de { $time } a été retirée : pas donnée.
 page-was-check = Contrôle de { $time } : { $check }.

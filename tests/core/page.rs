@@ -6,8 +6,8 @@ use lowtide::report::{
 };
 use lowtide::tell::{LANGUAGES, Reader};
 use lowtide::words::{
-    Answer, Arg, Event, Household, Note, SensorEvent, SensorNote, Severity, Telling, Unit, Value, Verdict,
-    Via, Watch, minutes,
+    Answer, Arg, CatName, Event, Household, Note, SensorEvent, SensorNote, Severity, Telling, Unit, Value,
+    Verdict, Via, Watch, minutes,
 };
 
 use crate::household::{at, cat, name, streaming};
@@ -301,6 +301,24 @@ fn the_history_says_what_was_found_told_answered_and_recorded() {
     assert!(page.contains("<h2>Wed 10 Jun 2026</h2>"), "{page}");
     let told = page.split("<li>").find(|line| line.contains("To Olive: &quot;Dangerously low")).unwrap();
     assert!(told.contains("Mail: its server took it"), "the way that carried it: {told}");
+}
+
+#[test]
+fn with_two_cats_the_history_says_whose_dose_it_was() {
+    let mut settings = all_written();
+    for two in [false, true] {
+        if two {
+            let mut other = settings.cats[0].clone();
+            (other.name, other.called) = (CatName::new("mint").unwrap(), "Mint".into());
+            settings.cats.push(other);
+        }
+        let world = streamed(&settings, &[200.0; 4]);
+        let page = history(&world, &seat(&world, &settings, "olive"));
+        for line in ["Dose recorded: 14:00", "Meter check of 19:00"] {
+            assert_eq!(page.contains(&format!("</b> Pepper: {line}")), two, "{page}");
+            assert_eq!(page.contains(&format!("</b> {line}")), !two, "{page}");
+        }
+    }
 }
 
 #[test]

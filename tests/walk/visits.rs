@@ -112,7 +112,7 @@ const LOOPBACK: &str = "listen = \"127.0.0.1:PORT\"";
 async fn a_dose_is_recorded_once_and_a_second_one_is_asked_about() {
     let mut visit = Visit::new(LOOPBACK).await;
     let page = visit.posted("/dose", &[("cat", "pepper"), ("at", ""), ("units", "1,5")]).await;
-    assert!(page.contains("Kept: a dose"), "{page}");
+    assert!(page.contains("Kept for Pepper: a dose"), "{page}");
     let asked = visit.post("/dose", &[("cat", "pepper"), ("at", ""), ("units", "")]).await;
     assert_eq!(asked.status(), StatusCode::OK);
     let asked = asked.text().await.unwrap();
@@ -122,10 +122,10 @@ async fn a_dose_is_recorded_once_and_a_second_one_is_asked_about() {
     assert_eq!((&dose["units"], &dose["by"]), (&1.5.into(), &"owner".into()));
     let given_at = dose["given_at"].as_str().unwrap().to_owned();
     let page = visit.posted("/undose", &[("cat", "pepper"), ("given_at", &given_at)]).await;
-    assert!(page.contains("Taken back: the dose"), "{page}");
+    assert!(page.contains("Taken back for Pepper: the dose"), "{page}");
     // It is gone, so the next one is no second one.
     let page = visit.posted("/dose", &[("cat", "pepper"), ("at", ""), ("units", "")]).await;
-    assert!(page.contains("Kept: a dose"), "{page}");
+    assert!(page.contains("Kept for Pepper: a dose"), "{page}");
     visit.posted("/dose", &[("cat", "pepper"), ("at", ""), ("units", ""), ("again", "1")]).await;
     let told = visit.house.said(&["history"]);
     assert!(told.contains("dose-twice opened"), "{told}");
@@ -140,7 +140,7 @@ async fn a_button_that_is_pressed_twice_is_one_press() {
     ] {
         let first = visit.posted(path, &fields).await;
         let second = visit.posted(path, &fields).await;
-        assert!(first.contains("Kept: ") && second.contains("Kept: "), "{path}: {first} {second}");
+        assert!(first.contains("Kept for") && second.contains("Kept for"), "{path}: {first} {second}");
         assert_eq!(visit.events(what).len(), 1, "{what}");
     }
 }
@@ -168,7 +168,7 @@ async fn a_button_of_an_old_page_is_not_said_to_have_done_what_it_did_not() {
     let page = visit
         .posted("/answer", &[("finding", &format!("pepper/dose-late/{old}")), ("verdict", "given")])
         .await;
-    assert!(page.contains("That button belongs to an earlier dose") && !page.contains("Kept: "), "{page}");
+    assert!(page.contains("That button belongs to an earlier dose") && !page.contains("Kept for"), "{page}");
     let page =
         visit.posted("/answer", &[("finding", &format!("pepper/low-now/{old}")), ("verdict", "taken")]).await;
     assert!(page.contains("what it was about is no longer open"), "{page}");
@@ -224,7 +224,7 @@ async fn what_cannot_be_meant_is_said_and_not_recorded() {
     }
     let page =
         visit.posted("/note", &[("cat", "pepper"), ("text", "<script>ate</script> half"), ("at", "")]).await;
-    assert!(page.contains("Kept: the note"), "{page}");
+    assert!(page.contains("Kept for Pepper: the note"), "{page}");
     let history = visit.text("/history").await;
     assert!(history.contains("&lt;script&gt;ate") && !history.contains("<script"), "{history}");
     for path in ["/", "/record", "/history", "/sensors", "/curve", "/sheet"] {

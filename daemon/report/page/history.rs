@@ -89,7 +89,7 @@ impl<'a> Story<'a> {
         for one in happened.iter().rev() {
             let reader = Reader { now: one.at, ..self.desk.reader.clone() };
             let then = Desk { reader, ..*self.desk };
-            let own = then.recorded(one.event).into_iter().chain(self.answered(&then, one.event));
+            let own = then.recorded_of(one.event).into_iter().chain(self.answered(&then, one.event));
             let found = one.said.changes.iter().map(|change| then.changed(change));
             let sent = one.said.messages.iter().map(|message| self.sent(message));
             lines.extend(own.chain(found).chain(sent).map(|line| (one.at, line)));
@@ -141,6 +141,14 @@ impl<'a> Story<'a> {
 impl Desk<'_> {
     fn day(&self, at: Moment) -> NaiveDate {
         at.at(self.reader.zone).date_naive()
+    }
+
+    /// What somebody recorded, and of which cat where there are several.
+    fn recorded_of(&self, event: &Event) -> Option<String> {
+        let line = self.recorded(event)?;
+        let cat = event.cat().and_then(|cat| self.household.cat(cat));
+        let Some(cat) = cat.filter(|_| self.household.cats.len() > 1) else { return Some(line) };
+        Some(self.say_of(cat, "page-was-of", &[("line", Arg::Text(line))]))
     }
 
     /// What somebody recorded.
