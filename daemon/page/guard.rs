@@ -52,6 +52,10 @@ fn refused(web: &Web, request: &Request) -> Option<Response> {
         let why = "This was not sent from a page of this Lowtide, so nothing was done.\n";
         return Some((StatusCode::FORBIDDEN, why).into_response());
     }
+    if is_built_in_elsewhere(headers) && !OPEN.contains(&request.uri().path()) {
+        let why = "This was asked for by a page of somebody else, so nothing is shown.\n";
+        return Some((StatusCode::FORBIDDEN, why).into_response());
+    }
     let from = request.extensions().get::<Peer>().copied();
     if OPEN.contains(&request.uri().path()) || is_let_in(web, headers, from) {
         return None;
@@ -95,6 +99,13 @@ fn is_this_machine(host: &str) -> bool {
     };
     name.eq_ignore_ascii_case("localhost")
         || name.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
+}
+
+/// Whether a page of somebody else wants this as a part of itself. It could not read it, but have the whole record read a
+/// thousand times. A link to here is fine, and browsers that do not say so are taken at the rest.
+fn is_built_in_elsewhere(headers: &HeaderMap) -> bool {
+    text(headers, "sec-fetch-site") == Some("cross-site")
+        && text(headers, "sec-fetch-dest") != Some("document")
 }
 
 /// Whether a form was sent from a page of this very address.

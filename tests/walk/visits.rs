@@ -257,6 +257,17 @@ async fn a_page_of_somebody_else_can_neither_send_nor_read() {
     let request = visit.client.post(visit.url("/note")).header(HOST, "evil.example");
     let request = request.header(ORIGIN, "http://evil.example").body(form);
     assert_eq!(request.send().await.unwrap().status(), StatusCode::MISDIRECTED_REQUEST);
+    // As a picture, a frame or a script of another page (Fetch Metadata, W3C); a link is fine.
+    for (site, dest, status) in [
+        ("cross-site", "image", StatusCode::FORBIDDEN),
+        ("cross-site", "iframe", StatusCode::FORBIDDEN),
+        ("cross-site", "document", StatusCode::OK),
+        ("none", "document", StatusCode::OK),
+    ] {
+        let request = visit.client.get(visit.url("/curve")).header("sec-fetch-site", site);
+        let shown = request.header("sec-fetch-dest", dest).send().await.unwrap();
+        assert_eq!(shown.status(), status, "{site} {dest}");
+    }
     assert_eq!(visit.events("note").len(), 0);
     let long = visit.client.post(visit.url("/note")).header(ORIGIN, visit.url("").trim_end_matches('/'));
     let long = long.header("content-type", "application/x-www-form-urlencoded");
