@@ -42,8 +42,10 @@ fn refused(web: &Web, request: &Request) -> Option<Response> {
     let host = text(headers, HOST.as_str())
         .or_else(|| request.uri().authority().map(axum::http::uri::Authority::as_str));
     // A page of somebody else can have its own name point here. Without a password only names of this machine count;
-    // with one such a page has no pass, because passes go by name.
-    if web.ground.settings.password.is_none() && !host.is_some_and(is_this_machine) {
+    // with one such a page has no pass, because passes go by name. A server in front may call itself this machine, for whoever
+    // it lets through.
+    let here = host.is_some_and(is_this_machine) && !FORWARDED.iter().any(|name| headers.contains_key(*name));
+    if web.ground.settings.password.is_none() && !here {
         let why = "Without a password this page is shown to this machine only: open it as http://127.0.0.1\n";
         return Some((StatusCode::MISDIRECTED_REQUEST, why).into_response());
     }
@@ -114,6 +116,8 @@ fn is_ours(origin: Option<&str>, host: Option<&str>) -> bool {
     from.zip(host).is_some_and(|(from, host)| from.eq_ignore_ascii_case(host))
 }
 
+/// What a server in front adds (RFC 7239, and what is common practice beside it).
+const FORWARDED: [&str; 4] = ["forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip"];
 /// Shown to everybody: they say nothing of the cat.
 const OPEN: [&str; 3] = ["/enter", "/healthz", "/page.css"];
 /// Nothing from anywhere else, no script at all, no frame around it.

@@ -254,6 +254,11 @@ async fn a_page_of_somebody_else_can_neither_send_nor_read() {
     // A name of the internet that points to this machine (DNS rebinding).
     let request = visit.client.get(visit.url("/")).header(HOST, "evil.example");
     assert_eq!(request.send().await.unwrap().status(), StatusCode::MISDIRECTED_REQUEST);
+    // Somebody whom a web server in front of it lets through.
+    for header in ["forwarded", "x-forwarded-for"] {
+        let request = visit.client.get(visit.url("/")).header(header, "192.0.2.7");
+        assert_eq!(request.send().await.unwrap().status(), StatusCode::MISDIRECTED_REQUEST, "{header}");
+    }
     let request = visit.client.post(visit.url("/note")).header(HOST, "evil.example");
     let request = request.header(ORIGIN, "http://evil.example").body(form);
     assert_eq!(request.send().await.unwrap().status(), StatusCode::MISDIRECTED_REQUEST);
