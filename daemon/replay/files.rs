@@ -58,7 +58,7 @@ pub enum ReplayError {
         source: io::Error,
     },
     /// A file holds nothing that can be read.
-    #[error("{}: {source}", file.display())]
+    #[error("{}: {source}{}", file.display(), source.proposed())]
     File {
         /// Which.
         file: PathBuf,

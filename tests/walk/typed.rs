@@ -7,7 +7,7 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::Output;
 
-use crate::stands::house::{House, csv, ntfy, program};
+use crate::stands::house::{House, csv, now, ntfy, program};
 
 const OWNER: &str = "[[person]]\nname = \"owner\"\ncalled = \"Olive\"\nntfy = \"x7k2m9qf4td8wz3h\"\n";
 
@@ -135,4 +135,38 @@ async fn why_a_file_was_rejected_can_be_read_by_the_group_of_the_service() {
     assert_eq!((mode(&house.path("rejected")), mode(&reason)), (0o750, 0o640));
     assert_eq!(mode(&house.path("data")), 0o700, "what is kept is the daemon's alone");
     house.stop();
+}
+
+/// A table from elsewhere, semicolons and all: what is to be written into the configuration is said, and is right.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_foreign_table_comes_back_with_the_lines_that_read_it() {
+    let mut house = house();
+    house.start().await;
+    let zone = chrono_tz::Europe::Vienna;
+    let row = |ago: f64, level: &str| {
+        let at = (now() - lowtide::words::minutes(ago)).at(zone);
+        format!("{};{level};ok\n", at.format("%d.%m.%Y %H:%M"))
+    };
+    let table = format!("Auszug\nZeitpunkt;Glukose (mmol/L);Status\n{}{}", row(20.0, "6,2"), row(5.0, "6,4"));
+    house.drop_file("export.csv", &table);
+    let reason = house.path("rejected/export.csv.reason.txt");
+    house.until("it is rejected", || reason.exists()).await;
+    let said = fs::read_to_string(&reason).unwrap();
+    assert!(said.contains("2 readings, the first one 6.2 mmol/L"), "{said}");
+    let foreign = house.path("foreign.csv");
+    fs::write(&foreign, &table).unwrap();
+    let shown = why(&house.run(&["replay", foreign.to_str().unwrap()]), 1);
+    let lines = |text: &str| text[text.rfind("[[intake.layout]]\n").unwrap()..].to_owned();
+    assert!(said.contains(lines(&shown).trim()), "{shown}");
+    house.stop();
+
+    let proposed = lines(&said);
+    let proposed = proposed.split("\n\n").next().unwrap();
+    let before = fs::read_to_string(house.path("lowtide.toml")).unwrap();
+    fs::write(house.path("lowtide.toml"), format!("{before}\n{proposed}\n")).unwrap();
+    house.start().await;
+    house.drop_file("export.csv", &table);
+    house.until("it is read", || house.measured().len() == 2).await;
+    // 6.4 mmol/L is 115.3 mg/dL by the molar mass of glucose.
+    assert!(house.said(&["status"]).contains("115 mg/dL"), "{}", house.said(&["status"]));
 }

@@ -238,7 +238,10 @@ impl Watcher {
     async fn refuse(&mut self, name: &OsStr, sight: Sight, error: &FileError) -> Result<(), Closed> {
         let reason = error.to_string();
         let shown = name.to_string_lossy().into_owned();
-        let (settings, own, text) = (Arc::clone(&self.settings), name.to_owned(), reason.clone());
+        let (settings, own) = (Arc::clone(&self.settings), name.to_owned());
+        let (proposed, aside) = (error.proposed(), "; lines that would read it stand in the file beside it");
+        let text = format!("{reason}{proposed}");
+        let reason = if proposed.is_empty() { reason } else { format!("{reason}{aside}") };
         let write = move || shelf::write_reason(&settings.rejected, &own, &text, settings.keep);
         let slip = match blocking(write).await {
             Ok(slip) => slip,

@@ -69,6 +69,7 @@ impl<'a> Table<'a> {
             line: lines + 1,
             found: shown(&names),
             expected: format!("{why}{}", hint(&names, layout)),
+            proposal: None,
         };
         let columns = match layout {
             Some(layout) if !layout.columns.is_empty() => layout
@@ -203,7 +204,7 @@ impl<'a> Table<'a> {
     }
 }
 
-fn reader(text: &[u8], delimiter: u8) -> csv::Reader<&[u8]> {
+pub(super) fn reader(text: &[u8], delimiter: u8) -> csv::Reader<&[u8]> {
     ReaderBuilder::new().delimiter(delimiter).has_headers(false).flexible(true).from_reader(text)
 }
 
@@ -212,7 +213,7 @@ fn broken(error: csv::Error) -> FileError {
 }
 
 /// Skips lines; gives how many there were and where the rest begins.
-fn skip(text: &[u8], lines: usize) -> (usize, usize) {
+pub(super) fn skip(text: &[u8], lines: usize) -> (usize, usize) {
     let mut at = 0;
     for skipped in 0..lines {
         match text[at..].iter().position(|byte| *byte == b'\n') {
@@ -224,7 +225,7 @@ fn skip(text: &[u8], lines: usize) -> (usize, usize) {
 }
 
 /// The cells of the first row and its length in bytes.
-fn first_row(text: &[u8], delimiter: u8) -> Option<(Vec<String>, usize)> {
+pub(super) fn first_row(text: &[u8], delimiter: u8) -> Option<(Vec<String>, usize)> {
     let mut reader = reader(text, delimiter);
     let mut record = ByteRecord::new();
     reader.read_byte_record(&mut record).ok().filter(|found| *found)?;

@@ -12,6 +12,7 @@ mod gzip;
 mod json;
 mod layout;
 mod omh;
+mod proposal;
 mod row;
 #[cfg(test)]
 mod samples;
@@ -159,10 +160,23 @@ pub enum FileError {
         found: String,
         /// What is needed, and a hint.
         expected: String,
+        /// Lines for the configuration that would read it, and how to see whether they are right.
+        proposal: Option<String>,
     },
     /// It is broken as a whole.
     #[error("{0}")]
     Broken(String),
+}
+
+impl FileError {
+    /// What is proposed against it, as a paragraph of its own; empty if nothing is.
+    #[must_use]
+    pub fn proposed(&self) -> String {
+        match self {
+            Self::Columns { proposal: Some(proposal), .. } => format!("\n\n{proposal}"),
+            _ => String::new(),
+        }
+    }
 }
 
 /// The most bytes that are read of one file, packed or unpacked.
@@ -224,7 +238,10 @@ fn parse_plain(
     match (ending, layout) {
         ("json", _) => json::read(bytes, &rules, arrived),
         ("ndjson" | "jsonl", _) => json::read_lines(bytes, &rules, arrived),
-        ("csv", _) | (_, Some(_)) => csv::read(bytes, layout, context, arrived),
+        ("csv", None) => {
+            csv::read(bytes, None, context, arrived).map_err(|error| proposal::beside(error, bytes, context))
+        }
+        (_, Some(_)) => csv::read(bytes, layout, context, arrived),
         _ => Err(FileError::UnknownType(name.to_owned())),
     }
 }
