@@ -89,7 +89,7 @@ impl Grid {
     fn of(text: &[u8], delimiter: u8, skipped: usize) -> Option<Self> {
         let (lines, start) = skip(text, skipped);
         let (names, length) = first_row(&text[start..], delimiter)?;
-        let named = names.len() >= 2 && names.iter().all(|name| !name.is_empty());
+        let named = COLUMNS.contains(&names.len()) && names.iter().all(|name| !name.is_empty());
         if lines != skipped || !named {
             return None;
         }
@@ -239,6 +239,8 @@ fn written(layout: &LayoutText) -> String {
 const BYTES_LOOKED_AT: usize = 1024 * 1024;
 const ROWS_LOOKED_AT: usize = 500;
 const SKIPPED_MOST: usize = 6;
+/// A table that a person has an idea of; one of thousands of columns would be looked at for minutes.
+const COLUMNS: std::ops::RangeInclusive<usize> = 2..=50;
 /// A level over this is none in mmol/L that a cat has for long.
 const MMOL_MOST: f64 = 36.0;
 /// Parts of names of columns with levels, in small letters.
@@ -338,6 +340,16 @@ mod tests {
         ] {
             assert_eq!(proposal(table.as_bytes(), &context()), None, "{why}");
         }
+        let wide = |more: usize| {
+            let (names, cells) = (";x".repeat(more), ";-".repeat(more));
+            format!("at;glucose{names}\n31.03.2026 06:00;112{cells}\n")
+        };
+        assert!(proposal(wide(48).as_bytes(), &context()).is_some());
+        assert_eq!(
+            proposal(wide(49).as_bytes(), &context()),
+            None,
+            "too wide for a person to have an idea of"
+        );
     }
 
     proptest! {
