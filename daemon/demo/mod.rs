@@ -62,7 +62,7 @@ pub fn demo(settings: &DemoSettings<'_>, out: &mut dyn Write) -> Result<(), Demo
         },
     };
     let start = story.start;
-    stage.screen.opening(&story, start, settings.page)?;
+    stage.screen.opening(&story, start, (settings.page, settings.lasting.is_none()))?;
     let program = env!("CARGO_PKG_VERSION").to_owned();
     let mut wake = stage.take(&Event::Household { program, household: Box::new(household) }, start)?;
     let pace = Pace::new(start, speed(settings, &story), settings.lasting);

@@ -24,15 +24,19 @@ impl<'a> Screen<'a> {
         &mut self,
         story: &Story,
         start: Moment,
-        page: Option<SocketAddr>,
+        (page, stays): (Option<SocketAddr>, bool),
     ) -> io::Result<()> {
         let reader = Reader::home(&self.household, start);
         writeln!(self.out, "{}\n", story.introduction)?;
         if let Some(page) = page {
             writeln!(
                 self.out,
-                "Its page: open http://{page}/ in a browser on this machine, and load it anew now and then. The story takes \
-                 ten minutes; then the page stays until you end this with Ctrl-C.\n"
+                "Its page: open http://{page}/ in a browser on this machine, and load it anew now and then. {}\n",
+                if stays {
+                    "The story takes ten minutes; then the page stays until you end this with Ctrl-C."
+                } else {
+                    "It is gone when the demo ends."
+                }
             )?;
         }
         writeln!(self.out, "{}\n", caution(&reader))

@@ -405,6 +405,7 @@ async fn the_demo_can_be_looked_at_and_takes_part() {
     let output = tokio::task::spawn_blocking(move || demo.wait_with_output()).await.unwrap().unwrap();
     let text = String::from_utf8(output.stdout).unwrap();
     assert!(output.status.success() && text.contains(&url("/")), "{text}");
+    assert!(text.contains("gone when the demo ends") && !text.contains("ten minutes"), "{text}");
     let taken = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap();
     let refused =
         program().args(["demo", "--page", &taken.local_addr().unwrap().to_string()]).output().unwrap();
