@@ -34,8 +34,8 @@ pub fn metrics_text(status: &HouseStatus) -> String {
         ("spare_sensors", "Unused sensors.", |cat| cat.spares.map(f64::from)),
     ];
     for (name, help, figure) in figures {
-        let of = |cat: &'_ CatStatus| figure(cat);
-        let samples = status.cats.iter().filter_map(|cat| Some((vec![("cat", cat.cat.as_str())], of(cat)?)));
+        let samples =
+            status.cats.iter().filter_map(|cat| Some((vec![("cat", cat.cat.as_str())], figure(cat)?)));
         sheet.family(&format!("lowtide_{name}"), help, samples);
     }
     let open = status.cats.iter().flat_map(|cat| {

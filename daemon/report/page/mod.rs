@@ -129,8 +129,7 @@ impl<'a> Desk<'a> {
             ("/sensors".to_owned(), word("page-sensors")),
         ];
         for cat in &self.household.cats {
-            links
-                .push((format!("/curve?cat={}&days=14", cat.name), self.say_of(cat, "page-curve-link", &[])));
+            links.push((format!("/curve?cat={}", cat.name), self.say_of(cat, "page-curve-link", &[])));
             links.push((format!("/sheet?cat={}", cat.name), self.say_of(cat, "page-sheet-link", &[])));
         }
         page.nav(&links);
