@@ -59,8 +59,10 @@ fn tried(text: &LayoutText, bytes: &[u8], context: &Context) -> Option<String> {
         Value::Above => "HI".to_owned(),
     };
     let at = first.measured_at.at(context.zone).format("%Y-%m-%d %H:%M");
+    // Which of several cats it is nothing in the table says.
+    let asked = if text.cat.is_some() { "cat, value, unit" } else { "value, unit" };
     Some(format!(
-        "The lines below would read it: {} readings, the first one {level}, measured {at} ({}). Are value, unit and time \
+        "The lines below would read it: {} readings, the first one {level}, measured {at} ({}). Are {asked} and time \
          right? Then put them into lowtide.toml, start Lowtide again, and drop the file into the inbox once more. If not, \
          docs/formats.md says what can be changed.\n\n{}",
         readings.len(),
@@ -241,7 +243,8 @@ const ROWS_LOOKED_AT: usize = 500;
 const SKIPPED_MOST: usize = 6;
 /// A table that a person has an idea of; one of thousands of columns would be looked at for minutes.
 const COLUMNS: std::ops::RangeInclusive<usize> = 2..=50;
-/// A level over this is none in mmol/L that a cat has for long.
+/// Where every level is under this the unit is taken for mmol/L, if nothing says which it is: over 36 mmol/L (about 650 mg/dL) no
+/// cat stays for long, and no whole table of a cat's mg/dL lies under 36. Chosen by us.
 const MMOL_MOST: f64 = 36.0;
 /// Parts of names of columns with levels, in small letters.
 const NAMES: [&str; 6] = ["gluc", "gluk", "glyc", "wert", "value", "valeur"];
@@ -325,6 +328,15 @@ mod tests {
             assert!(words.contains(first), "{words}");
             assert_eq!(records.len(), 2, "{words}");
         }
+        let two = Context {
+            cats: [context().cats, vec![(CatName::new("mint").unwrap(), Unit::MgDl)]].concat(),
+            ..context()
+        };
+        let words = proposal(b"at;glucose\n31.03.2026 06:00;112\n", &two).unwrap();
+        assert!(
+            words.contains("Are cat, value, unit and time right?") && words.contains("cat = \"pepper\""),
+            "{words}"
+        );
         let (words, _) = read_by(b"Zeit;Mess\xfcng wert\n31.03.2026 06:00;112\n").unwrap();
         assert!(words.contains("encoding = \"latin-1\"") && words.contains("Messüng"), "{words}");
     }
